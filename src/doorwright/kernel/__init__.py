@@ -1,0 +1,1 @@
+"""What every other package may lean on: units, sources, calculations, verdicts, observations, refusals."""

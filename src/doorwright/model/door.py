@@ -1,0 +1,55 @@
+"""Doors and their locks."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import ClassVar
+
+from doorwright.model.part import Part
+
+
+class LockKind(StrEnum):
+    """How the leaf is held."""
+
+    STRIKE = "strike"
+    MAGNET = "magnet"
+    MOTOR = "motor"
+
+
+class FailMode(StrEnum):
+    """What the lock does without power: fail-safe frees the door, fail-secure keeps it locked."""
+
+    SAFE = "fail-safe"
+    SECURE = "fail-secure"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Door(Part):
+    """A leaf with a lock in it, the unit output that frees it, and the questions that the fire strategy asks.
+
+    Yes-or-no facts are None until somebody has answered: an unanswered question is reported, never assumed.
+    ``lock_operate_a`` is the steady current while the lock is energised, ``lock_minimum_v`` the least voltage
+    at the lock at which its maker promises operation.
+    """
+
+    KIND: ClassVar[str] = "door"
+    TABLE: ClassVar[str] = "doors"
+
+    name: str
+    entrance: str
+    lock: LockKind | None = None
+    fail_mode: FailMode | None = None
+    freed_by: str | None = None
+    output: int | None = None
+    release_s: float | None = None
+    lock_rated_v: float | None = None
+    lock_operate_a: float | None = None
+    lock_minimum_v: float | None = None
+    escape_route: bool | None = None
+    fire_door: bool | None = None
+    fire_release: bool | None = None
+    emergency_release: bool | None = None
+
+    @property
+    def label(self) -> str:
+        """Its name."""
+        return self.name

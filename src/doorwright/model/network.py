@@ -1,0 +1,99 @@
+"""Subnets, SIP servers, switches and the cables between everything."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from doorwright.model.part import Part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Subnet(Part):
+    """A range of addresses given to the system.
+
+    ``cidr`` in prefix form (RFC 4632), ``first`` and ``last`` bound what may be issued where the owner keeps the rest,
+    ``reserved`` are single addresses or ranges ``a-b`` that must not be issued. ``kinds`` says what it is for
+    (VCU, URU, SMU, switch); empty means everything.
+    """
+
+    KIND: ClassVar[str] = "subnet"
+    TABLE: ClassVar[str] = "subnets"
+
+    name: str
+    cidr: str
+    gateway: str | None = None
+    vlan: int | None = None
+    first: str | None = None
+    last: str | None = None
+    reserved: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
+
+    @property
+    def label(self) -> str:
+        """Its name."""
+        return self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SipServer(Part):
+    """A SIP registrar and proxy that is not a unit. ``registrations_max`` is what it is licensed or sized for."""
+
+    KIND: ClassVar[str] = "SIP server"
+    TABLE: ClassVar[str] = "servers"
+
+    name: str
+    address: str | None = None
+    port: int = 5060
+    realm: str | None = None
+    registrations_max: int | None = None
+
+    @property
+    def label(self) -> str:
+        """Its name."""
+        return self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Switch(Part):
+    """A network switch that feeds units."""
+
+    KIND: ClassVar[str] = "switch"
+    TABLE: ClassVar[str] = "switches"
+
+    name: str
+    profile: str
+    place: str | None = None
+    serial: str | None = None
+    mac: str | None = None
+    subnet: str | None = None
+    address: str | None = None
+
+    @property
+    def label(self) -> str:
+        """Its name."""
+        return self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CableRun(Part):
+    """A cable from one part to another: switch to unit, switch to switch, supply to door, supply to switch.
+
+    ``near`` is the feeding end (a switch or supply), ``far`` the fed one (a unit, switch or door); ports are counted
+    from 1. ``cable`` is a key of ``data/cables.toml``; ``temperature_c`` the warmest the cable is expected to get.
+    """
+
+    KIND: ClassVar[str] = "cable run"
+    TABLE: ClassVar[str] = "runs"
+
+    name: str
+    near: str
+    far: str
+    near_port: int | None = None
+    far_port: int | None = None
+    cable: str | None = None
+    length_m: float | None = None
+    temperature_c: float | None = None
+
+    @property
+    def label(self) -> str:
+        """Its name."""
+        return self.name

@@ -1,0 +1,24 @@
+"""Supplies: extra-low-voltage power for locks, switches and units."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from doorwright.model.part import Part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supply(Part):
+    """A power supply; its output voltage and current are its profile's. ``battery_ah`` is None where there is none."""
+
+    KIND: ClassVar[str] = "supply"
+    TABLE: ClassVar[str] = "supplies"
+
+    name: str
+    profile: str
+    place: str | None = None
+    battery_ah: float | None = None
+
+    @property
+    def label(self) -> str:
+        """Its name."""
+        return self.name

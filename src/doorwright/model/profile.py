@@ -1,0 +1,78 @@
+"""The data sheet of a unit type. Limits of a family of units live here, never in code."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class ProfileKind(StrEnum):
+    """What the profile describes."""
+
+    VCU = "VCU"
+    URU = "URU"
+    SMU = "SMU"
+    KEY_MODULE = "key module"
+    LOCK_MODULE = "lock module"
+    SWITCH = "switch"
+    SUPPLY = "supply"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecretPolicy:
+    """How a unit type wants a secret: how long, and from which characters."""
+
+    length_min_count: int
+    length_max_count: int
+    alphabet: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirmwareLine:
+    """One firmware version: what the step to it does, and the pairing generation it speaks."""
+
+    version: str
+    keeps_settings: bool
+    pairing_generation: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """One unit type. None or 0 where a field has no meaning for the kind."""
+
+    key: str
+    title: str
+    kind: ProfileKind
+    # power
+    poe_class: int | None = None
+    poe_draw_w: float | None = None
+    poe_budget_w: float | None = None
+    output_v: float | None = None
+    output_a: float | None = None
+    # ports of a switch; the uplinks are among them, the last ones
+    ports_count: int = 0
+    uplinks_count: int = 0
+    # calling from a VCU
+    keys_count: int = 0
+    modules_max_count: int = 0
+    module: str | None = None
+    keypad: bool = False
+    keypad_digits_max_count: int = 0
+    directory_max_count: int = 0
+    legend_width_mm: float | None = None
+    legend_height_mm: float | None = None
+    # freeing doors
+    outputs_count: int = 0
+    output_contact_a: float | None = None
+    # media (RFC 3551 and RFC 6184 names)
+    audio: tuple[str, ...] = ()
+    video: tuple[str, ...] = ()
+    # pairing
+    registrations_max_count: int = 0
+    secondaries_max_count: int = 0
+    settle_s: float = 0.0
+    restart_s: float = 0.0
+    # identity and upkeep
+    serial_pattern: str | None = None
+    device_secret: SecretPolicy | None = None
+    sip_secret: SecretPolicy | None = None
+    firmware: tuple[FirmwareLine, ...] = ()
+    firmware_baseline: str | None = None

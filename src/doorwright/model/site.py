@@ -1,0 +1,95 @@
+"""The site: the building as it is to be, an immutable value."""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Any, Final, Self
+
+from doorwright.model.calling import Timetable
+from doorwright.model.door import Door
+from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.part import Part
+from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place
+from doorwright.model.power import Supply
+from doorwright.model.profile import Profile
+from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
+
+
+class NumberScheme(StrEnum):
+    """How call numbers are made for dwellings that have none."""
+
+    DOOR = "as on the door"
+    LEVEL = "level and position"
+    RUNNING = "running"
+
+
+class KeyOrder(StrEnum):
+    """In which order keys are given out."""
+
+    TOP_DOWN = "top level first"
+    BOTTOM_UP = "bottom level first"
+    DOOR = "door label"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices:
+    """What the planners are asked to do. They steer what is still to be issued, never what was issued."""
+
+    number_scheme: NumberScheme = NumberScheme.DOOR
+    number_digits_count: int | None = None
+    key_order: KeyOrder = KeyOrder.TOP_DOWN
+    spare_ratio: float = 0.2
+    ambient_c: float = 30.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """Everything planned about the premises, with the profiles of the unit types in use.
+
+    ``standard_edition`` and ``grade`` record what the owner asked for under IEC 62820-1-1 (grade 1 or 2).
+    """
+
+    name: str
+    reference: str | None = None
+    time_zone: str | None = None
+    standard_edition: str | None = None
+    grade: int | None = None
+    record_keeper: str | None = None
+    choices: Choices = Choices()
+    notes: tuple[tuple[str, str], ...] = ()
+    profiles: tuple[Profile, ...] = ()
+    buildings: tuple[Building, ...] = ()
+    cores: tuple[Core, ...] = ()
+    levels: tuple[Level, ...] = ()
+    places: tuple[Place, ...] = ()
+    dwellings: tuple[Dwelling, ...] = ()
+    entrances: tuple[Entrance, ...] = ()
+    doors: tuple[Door, ...] = ()
+    units: tuple[Unit, ...] = ()
+    modules: tuple[KeyModule, ...] = ()
+    keys: tuple[Key, ...] = ()
+    secrets: tuple[SecretMark, ...] = ()
+    subnets: tuple[Subnet, ...] = ()
+    servers: tuple[SipServer, ...] = ()
+    switches: tuple[Switch, ...] = ()
+    supplies: tuple[Supply, ...] = ()
+    runs: tuple[CableRun, ...] = ()
+    timetables: tuple[Timetable, ...] = ()
+
+    def table(self, kind: type[Part]) -> tuple[Any, ...]:
+        """Return the tuple of parts of one kind."""
+        parts: tuple[Any, ...] = getattr(self, kind.TABLE)
+        return parts
+
+    def with_tables(self, tables: dict[type[Part], tuple[Part, ...]]) -> Self:
+        """Return this site with whole tables of parts exchanged."""
+        exchanged: dict[str, Any] = {kind.TABLE: parts for kind, parts in tables.items()}
+        return replace(self, **exchanged)
+
+
+PARTS: Final[tuple[type[Part], ...]] = (
+    Building, Core, Level, Place, Dwelling, Entrance, Door, Unit, KeyModule, Key, SecretMark,
+    Subnet, SipServer, Switch, Supply, CableRun, Timetable,
+)  # fmt: skip
+"""Every kind of part, so ordered that a part comes after those it refers to, except for mutual references."""
+
+PART_BY_KIND: Final[dict[str, type[Part]]] = {kind.KIND: kind for kind in PARTS}

@@ -1,0 +1,360 @@
+"""The way around a site: every look-up that planners, studies and rules make, through one gate.
+
+A ``Walk`` builds an index when it is first asked for and keeps it. ``after`` gives the walk around a changed site by
+mending only what the changes touch. Every look-up passes through ``_look``; a ``recording`` collects what was
+looked at, and ``touched_by`` says which look-ups a change can alter: all that checking again after one edit needs.
+The order of the parts that a look-up returns means nothing; who needs one sorts.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any, Final, TypeAlias, TypeVar
+
+from doorwright.model.calling import Timetable
+from doorwright.model.change import SITE_KIND, Add, Change, Remove, Set, apply
+from doorwright.model.door import Door
+from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.part import Part
+from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place
+from doorwright.model.power import Supply
+from doorwright.model.profile import Profile
+from doorwright.model.site import PART_BY_KIND, PARTS, Site
+from doorwright.model.unit import Key, KeyModule, SecretMark, Unit, UnitKind
+
+PartT = TypeVar("PartT", bound=Part)
+
+Look: TypeAlias = tuple[str, str]
+"""A look-up: the name of an index and the key asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Index:
+    """A way to find parts of one kind by something else than their identifier."""
+
+    name: str
+    kind: type[Part]
+    keys: Callable[[Any], Iterable[str | None]]
+
+
+def _serves(entrance: Entrance) -> tuple[str, ...]:
+    return entrance.serves_buildings + entrance.serves_cores + entrance.serves_dwellings
+
+
+INDEXES: Final = (
+    Index("cores of building", Core, lambda core: (core.building,)),
+    Index("levels of building", Level, lambda level: (level.building,)),
+    Index("dwellings of core", Dwelling, lambda dwelling: (dwelling.core,)),
+    Index("dwellings on level", Dwelling, lambda dwelling: (dwelling.level,)),
+    Index("dwellings numbered", Dwelling, lambda dwelling: (dwelling.call_number,)),
+    Index("dwellings labelled", Dwelling, lambda dwelling: (dwelling.door_label.casefold(),)),
+    Index("entrances serving", Entrance, _serves),
+    Index("doors of entrance", Door, lambda door: (door.entrance,)),
+    Index("doors freed by", Door, lambda door: (door.freed_by,)),
+    Index("units at entrance", Unit, lambda unit: (unit.entrance,)),
+    Index("units in dwelling", Unit, lambda unit: (unit.dwelling,)),
+    Index("units of kind", Unit, lambda unit: (unit.kind.value,)),
+    Index("units numbered", Unit, lambda unit: (unit.call_number,)),
+    Index("units registered with", Unit, lambda unit: (unit.registrar,)),
+    Index("units in subnet", Unit, lambda unit: (unit.subnet,)),
+    Index("units with address", Unit, lambda unit: (unit.address,)),
+    Index("units with serial", Unit, lambda unit: (unit.serial,)),
+    Index("units with MAC", Unit, lambda unit: (unit.mac,)),
+    Index("modules of unit", KeyModule, lambda module: (module.unit,)),
+    Index("modules with serial", KeyModule, lambda module: (module.serial,)),
+    Index("keys of unit", Key, lambda key: (key.unit,)),
+    Index("keys ringing", Key, lambda key: (key.dwelling, key.desk)),
+    Index("secrets of", SecretMark, lambda secret: (secret.owner,)),
+    Index("switches in subnet", Switch, lambda switch: (switch.subnet,)),
+    Index("switches with address", Switch, lambda switch: (switch.address,)),
+    Index("switches with serial", Switch, lambda switch: (switch.serial,)),
+    Index("switches with MAC", Switch, lambda switch: (switch.mac,)),
+    Index("servers with address", SipServer, lambda server: (server.address,)),
+    Index("runs from", CableRun, lambda run: (run.near,)),
+    Index("runs to", CableRun, lambda run: (run.far,)),
+    Index("timetables of entrance", Timetable, lambda timetable: (timetable.entrance,)),
+    Index("places with core", Place, lambda place: (place.core,)),
+)  # fmt: skip
+
+_INDEX_BY_NAME: Final = {index.name: index for index in INDEXES}
+_INDEXES_BY_KIND: Final = {kind: tuple(index for index in INDEXES if index.kind is kind) for kind in PARTS}
+_SITE_LOOK: Final[Look] = (SITE_KIND, "")
+
+
+class Walk:
+    """The way around one site."""
+
+    def __init__(self, site: Site) -> None:
+        self._site = site
+        self._tables: dict[str, dict[str, tuple[Any, ...]]] = {}
+        self._reads: set[Look] | None = None
+
+    # the gate
+
+    def _look(self, table: str, key: str) -> tuple[Any, ...]:
+        if self._reads is not None:
+            self._reads.add((table, key))
+        if table not in self._tables:
+            self._tables[table] = self._build(table)
+        return self._tables[table].get(key, ())
+
+    def _build(self, table: str) -> dict[str, tuple[Any, ...]]:
+        if table in PART_BY_KIND:
+            return {part.id: (part,) for part in self._site.table(PART_BY_KIND[table])}
+        index = _INDEX_BY_NAME[table]
+        lists: dict[str, list[Part]] = {}
+        for part in self._site.table(index.kind):
+            for key in index.keys(part):
+                if key is not None:
+                    lists.setdefault(key, []).append(part)
+        return {key: tuple(parts) for key, parts in lists.items()}
+
+    @contextmanager
+    def recording(self) -> Iterator[set[Look]]:
+        """Collect every look-up made inside the block."""
+        outer, self._reads = self._reads, set()
+        try:
+            yield self._reads
+        finally:
+            if outer is not None:
+                outer |= self._reads
+            self._reads = outer
+
+    # changed sites
+
+    @staticmethod
+    def touched_by(walk_before: "Walk", changes: Iterable[Change]) -> frozenset[Look]:
+        """Return every look-up whose answer the changes may alter."""
+        looks: set[Look] = set()
+        for old, new in _versions(walk_before, changes):
+            looks |= _looks_of(old) | _looks_of(new)
+            if old is None and new is None:
+                looks.add(_SITE_LOOK)
+        return frozenset(looks)
+
+    def after(self, changes: tuple[Change, ...]) -> "Walk":
+        """Return the walk around the changed site; indexes that the changes leave alone are shared."""
+        walk = Walk(apply(self._site, changes))
+        walk._tables = dict(self._tables)
+        copied: set[str] = set()
+        for old, new in _versions(self, changes):
+            for table, key in _looks_of(old) | _looks_of(new):
+                if table not in walk._tables or not key:
+                    continue
+                if table not in copied:
+                    walk._tables[table] = dict(walk._tables[table])
+                    copied.add(table)
+                part = new or old
+                assert part is not None  # noqa: S101  (for the type checker: a look-up comes from a version)
+                kept = tuple(other for other in walk._tables[table].get(key, ()) if other.id != part.id)
+                here = new is not None and (table, key) in _looks_of(new)
+                walk._tables[table][key] = (*kept, new) if here else kept
+        return walk
+
+    # the site and its tables
+
+    @property
+    def site(self) -> Site:
+        """The whole site. Reading it counts as reading everything: rules ask for what they need instead."""
+        return self._site
+
+    def settings(self) -> Site:
+        """Return the site for its own fields: name, choices, time zone, profiles. Not for its tables."""
+        if self._reads is not None:
+            self._reads.add(_SITE_LOOK)
+        return self._site
+
+    def all(self, kind: type[PartT]) -> tuple[PartT, ...]:
+        """Return every part of one kind."""
+        if self._reads is not None:
+            self._reads.add((kind.KIND, ""))
+        return self._site.table(kind)
+
+    def find(self, kind: type[PartT], ident: str | None) -> PartT | None:
+        """Return the part of this kind and identifier, or None."""
+        found = self._look(kind.KIND, ident) if ident is not None else ()
+        return found[0] if found else None
+
+    def get(self, kind: type[PartT], ident: str) -> PartT:
+        """Return the part of this kind and identifier.
+
+        Raises:
+            LookupError: the site has no such part.
+        """
+        part = self.find(kind, ident)
+        if part is None:
+            raise LookupError(f"the site has no {kind.KIND} {ident!r}")
+        return part
+
+    def profile(self, key: str | None) -> Profile | None:
+        """Return the profile of this key, or None."""
+        for profile in self.settings().profiles:
+            if profile.key == key:
+                return profile
+        return None
+
+    # the building
+
+    def cores_of(self, building: str) -> tuple[Core, ...]:
+        """Cores of a building."""
+        return self._look("cores of building", building)
+
+    def dwellings_of_core(self, core: str) -> tuple[Dwelling, ...]:
+        """Dwellings of a core."""
+        return self._look("dwellings of core", core)
+
+    def dwellings_numbered(self, call_number: str) -> tuple[Dwelling, ...]:
+        """Dwellings that a call number reaches."""
+        return self._look("dwellings numbered", call_number)
+
+    def dwellings_labelled(self, door_label: str) -> tuple[Dwelling, ...]:
+        """Dwellings with this door label, in any case of letters."""
+        return self._look("dwellings labelled", door_label.casefold())
+
+    def dwellings_served(self, entrance: Entrance) -> tuple[Dwelling, ...]:
+        """Dwellings that visitors can call from an entrance, each once."""
+        cores = [core.id for building in entrance.serves_buildings for core in self.cores_of(building)]
+        served = {
+            dwelling.id: dwelling
+            for core in dict.fromkeys([*cores, *entrance.serves_cores])
+            for dwelling in self.dwellings_of_core(core)
+        }
+        for ident in entrance.serves_dwellings:
+            dwelling = self.find(Dwelling, ident)
+            if dwelling is not None:
+                served[ident] = dwelling
+        return tuple(served.values())
+
+    def entrances_serving(self, dwelling: Dwelling) -> tuple[Entrance, ...]:
+        """Entrances from which visitors can call a dwelling, each once."""
+        core = self.find(Core, dwelling.core)
+        keys = (dwelling.id, dwelling.core, *((core.building,) if core else ()))
+        entrances = {e.id: e for key in keys for e in self._look("entrances serving", key)}
+        return tuple(entrances.values())
+
+    def building_of(self, dwelling: Dwelling) -> Building | None:
+        """Return the building of a dwelling, through its core."""
+        core = self.find(Core, dwelling.core)
+        return self.find(Building, core.building) if core else None
+
+    def doors_of(self, entrance: str) -> tuple[Door, ...]:
+        """Doors of an entrance."""
+        return self._look("doors of entrance", entrance)
+
+    def doors_freed_by(self, unit: str) -> tuple[Door, ...]:
+        """Doors that an output of this unit frees."""
+        return self._look("doors freed by", unit)
+
+    def timetables_of(self, entrance: str) -> tuple[Timetable, ...]:
+        """Timetables of an entrance."""
+        return self._look("timetables of entrance", entrance)
+
+    # units
+
+    def units_of_kind(self, kind: UnitKind) -> tuple[Unit, ...]:
+        """Units of one kind."""
+        return self._look("units of kind", kind.value)
+
+    def units_at(self, entrance: str) -> tuple[Unit, ...]:
+        """VCUs of an entrance."""
+        return self._look("units at entrance", entrance)
+
+    def units_in(self, dwelling: str) -> tuple[Unit, ...]:
+        """URUs of a dwelling."""
+        return self._look("units in dwelling", dwelling)
+
+    def units_numbered(self, call_number: str) -> tuple[Unit, ...]:
+        """Units with a call number of their own."""
+        return self._look("units numbered", call_number)
+
+    def units_registered_with(self, registrar: str) -> tuple[Unit, ...]:
+        """Units that register with a unit or server."""
+        return self._look("units registered with", registrar)
+
+    def modules_of(self, unit: str) -> tuple[KeyModule, ...]:
+        """Modules of a unit."""
+        return self._look("modules of unit", unit)
+
+    def keys_of(self, unit: str) -> tuple[Key, ...]:
+        """Keys of a unit."""
+        return self._look("keys of unit", unit)
+
+    def keys_ringing(self, target: str) -> tuple[Key, ...]:
+        """Keys that ring a dwelling or desk."""
+        return self._look("keys ringing", target)
+
+    def secrets_of(self, owner: str) -> tuple[SecretMark, ...]:
+        """Secrets issued to a unit, switch or server."""
+        return self._look("secrets of", owner)
+
+    def holders_of_serial(self, serial: str) -> tuple[Part, ...]:
+        """Units, key modules and switches with this serial number."""
+        return (
+            *self._look("units with serial", serial),
+            *self._look("modules with serial", serial),
+            *self._look("switches with serial", serial),
+        )
+
+    def holders_of_mac(self, mac: str) -> tuple[Part, ...]:
+        """Units and switches with this MAC address."""
+        return (*self._look("units with MAC", mac), *self._look("switches with MAC", mac))
+
+    # the network
+
+    def holders_of_address(self, address: str) -> tuple[Part, ...]:
+        """Units, switches and servers with this IP address."""
+        return (
+            *self._look("units with address", address),
+            *self._look("switches with address", address),
+            *self._look("servers with address", address),
+        )
+
+    def holders_in_subnet(self, subnet: str) -> tuple[Unit | Switch, ...]:
+        """Units and switches whose address is to come from a subnet."""
+        return (*self._look("units in subnet", subnet), *self._look("switches in subnet", subnet))
+
+    def runs_from(self, near: str) -> tuple[CableRun, ...]:
+        """Cable runs that a switch or supply feeds."""
+        return self._look("runs from", near)
+
+    def runs_to(self, far: str) -> tuple[CableRun, ...]:
+        """Cable runs that end at a unit, switch or door."""
+        return self._look("runs to", far)
+
+    def part(self, ident: str | None) -> Part | None:
+        """Return whatever part has this identifier: for references that may point at several kinds."""
+        for kind in (Unit, Switch, Door, Supply, SipServer, Dwelling, Entrance, Place, Subnet):
+            found = self.find(kind, ident)
+            if found is not None:
+                return found
+        return None
+
+
+def _looks_of(part: Part | None) -> frozenset[Look]:
+    if part is None:
+        return frozenset()
+    looks: set[Look] = {(part.KIND, part.id), (part.KIND, "")}
+    for index in _INDEXES_BY_KIND[type(part)]:
+        looks.update((index.name, key) for key in index.keys(part) if key is not None)
+    return frozenset(looks)
+
+
+def _versions(walk: Walk, changes: Iterable[Change]) -> Iterator[tuple[Part | None, Part | None]]:
+    """Yield each changed part before and after; (None, None) where a field of the site itself changed."""
+    changes = tuple(changes)
+    after: dict[tuple[str, str], list[Change]] = {}
+    for change in changes:
+        match change:
+            case Add(part):
+                yield None, part
+            case Remove(part):
+                yield part, None
+            case Set(kind) if kind == SITE_KIND:
+                yield None, None
+            case Set(kind, ident):
+                after.setdefault((kind, ident), []).append(change)
+    for (kind, ident), sets in after.items():
+        table = PART_BY_KIND[kind]
+        old = walk.get(table, ident)
+        new = apply(Site(name="").with_tables({table: (old,)}), sets).table(table)[0]
+        yield old, new
