@@ -1,8 +1,7 @@
-"""What a rule says of a subject: it does not hold, it cannot be judged yet, or it holds."""
+"""What a rule says of a subject where it does not simply hold: a finding, or that it could not be judged."""
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TypeAlias
 
 
 class Severity(StrEnum):
@@ -64,14 +63,3 @@ class NotChecked:
     rule: str
     subjects: tuple[Subject, ...]
     missing: tuple[Missing, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Holds:
-    """The rule was judged and holds."""
-
-    rule: str
-    subjects: tuple[Subject, ...]
-
-
-Verdict: TypeAlias = Finding | NotChecked | Holds

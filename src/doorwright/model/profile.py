@@ -2,6 +2,19 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from string import ascii_letters, digits, hexdigits, punctuation
+from types import MappingProxyType
+from typing import Final
+
+ALPHABETS: Final = MappingProxyType(
+    {
+        "digits": digits,
+        "hexadecimal": hexdigits[:16],
+        "letters and digits": ascii_letters + digits,
+        "letters, digits and signs": ascii_letters + digits + punctuation,
+    }
+)
+"""The characters that each alphabet of a secret policy holds: 10, 16, 62 and 94 of them."""
 
 
 class ProfileKind(StrEnum):
@@ -18,7 +31,7 @@ class ProfileKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SecretPolicy:
-    """How a unit type wants a secret: how long, and from which characters."""
+    """How a unit type wants a secret: how long, and from which of the ``ALPHABETS``."""
 
     length_min_count: int
     length_max_count: int

@@ -104,7 +104,7 @@ class Walk:
         index = _INDEX_BY_NAME[table]
         lists: dict[str, list[Part]] = {}
         for part in self._site.table(index.kind):
-            for key in index.keys(part):
+            for key in dict.fromkeys(index.keys(part)):
                 if key is not None:
                     lists.setdefault(key, []).append(part)
         return {key: tuple(parts) for key, parts in lists.items()}
@@ -138,17 +138,18 @@ class Walk:
         walk._tables = dict(self._tables)
         copied: set[str] = set()
         for old, new in _versions(self, changes):
-            for table, key in _looks_of(old) | _looks_of(new):
-                if table not in walk._tables or not key:
-                    continue
+            part = new or old
+            if part is None:
+                continue
+            looks_new = _looks_of(new)
+            for table, key in _looks_of(old) | looks_new:
+                if table not in walk._tables or (table, key) == (part.KIND, ""):
+                    continue  # not asked for yet, or the look at all parts, which has no table
                 if table not in copied:
                     walk._tables[table] = dict(walk._tables[table])
                     copied.add(table)
-                part = new or old
-                assert part is not None  # noqa: S101  (for the type checker: a look-up comes from a version)
                 kept = tuple(other for other in walk._tables[table].get(key, ()) if other.id != part.id)
-                here = new is not None and (table, key) in _looks_of(new)
-                walk._tables[table][key] = (*kept, new) if here else kept
+                walk._tables[table][key] = (*kept, part) if (table, key) in looks_new else kept
         return walk
 
     # the site and its tables
@@ -231,6 +232,10 @@ class Walk:
         keys = (dwelling.id, dwelling.core, *((core.building,) if core else ()))
         entrances = {e.id: e for key in keys for e in self._look("entrances serving", key)}
         return tuple(entrances.values())
+
+    def entrances_naming(self, served: str) -> tuple[Entrance, ...]:
+        """Entrances that name this building, core or dwelling as served."""
+        return self._look("entrances serving", served)
 
     def building_of(self, dwelling: Dwelling) -> Building | None:
         """Return the building of a dwelling, through its core."""

@@ -1,0 +1,5 @@
+"""`python -m doorwright` is `doorwright`."""
+
+from doorwright.cli.main import main
+
+main()

@@ -1,0 +1,59 @@
+"""The whole job on the example that ships with Doorwright: workbook in, book, plan, checks, pack out."""
+
+import shutil
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import Final
+
+from doorwright.app.make_pack import Packed, make_pack
+from doorwright.app.means import Means
+from doorwright.app.plan_book import Planned, plan_book
+from doorwright.app.take_in import TakenIn, new_book
+from doorwright.app.vault import set_passphrase, write_sealed_sheet
+
+EXAMPLE: Final = "examples/medium/medium.xlsx"
+PASSPHRASE: Final = "an invented passphrase for the demo"  # noqa: S105  (meant to be read)
+"""Opens the demo book's vault. It protects nothing: everything in the demo is invented."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demonstrated:
+    """What each step of the job gave."""
+
+    workbook: Path
+    book: Path
+    taken_in: TakenIn
+    planned: Planned
+    packed: Packed
+    sealed_sheet: Path
+
+
+def example_workbook() -> Path:
+    """Return the example: inside the installed package, or beside the sources of a working copy."""
+    packaged = Path(str(resources.files("doorwright"))) / "data" / EXAMPLE
+    return packaged if packaged.exists() else Path(__file__).parents[3] / EXAMPLE
+
+
+def demonstrate(out: Path, means: Means) -> Demonstrated:
+    """Do the whole job in ``out``; what an earlier demo left there is replaced."""
+    out.mkdir(parents=True, exist_ok=True)
+    workbook = out / "homes.xlsx"
+    book, sealed_sheet = out / "medium.book", out / "sealed-sheet.pdf"
+    for old in (book, sealed_sheet):
+        old.unlink(missing_ok=True)
+    shutil.rmtree(out / "pack", ignore_errors=True)
+    shutil.copyfile(example_workbook(), workbook)
+    taken_in = new_book(book, workbook, means)
+    set_passphrase(book, PASSPHRASE, means)
+    planned = plan_book(book, means, PASSPHRASE)
+    packed = make_pack(book, out / "pack", means)
+    write_sealed_sheet(book, sealed_sheet, PASSPHRASE, means)
+    return Demonstrated(
+        workbook=workbook,
+        book=book,
+        taken_in=taken_in,
+        planned=planned,
+        packed=packed,
+        sealed_sheet=sealed_sheet,
+    )

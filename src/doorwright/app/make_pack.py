@@ -1,0 +1,89 @@
+"""Make the pack: the papers, the schedules, the drawings and the document of the latest revision."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from doorwright.app.check_book import Checked, check_book
+from doorwright.app.means import Means
+from doorwright.app.paper import edition_of
+from doorwright.kernel.errors import Refused
+from doorwright.model.walk import Walk
+from doorwright.render.pdf import pack_pdf
+from doorwright.render.svg import network_tree, riser
+from doorwright.store import codec
+from doorwright.store.book import Book
+from doorwright.store.files import write_whole
+from doorwright.store.record import Revision
+from doorwright.store.workbook import workbook_bytes
+from doorwright.studies.annex import all_studies
+
+_MEDIA: Final = {
+    ".pdf": "application/pdf",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    ".svg": "image/svg+xml",
+    ".json": "application/json",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packed:
+    """The files of a pack, and what the rules said of the revision it shows."""
+
+    revision: int
+    files: tuple[Path, ...]
+    checked: Checked
+
+
+def make_pack(book_path: Path, out: Path, means: Means) -> Packed:
+    """Write the pack into a folder and note its files in the book.
+
+    Everything is made before the first file is written. No file holds a secret.
+
+    Raises:
+        Refused: the book cannot be read, or the folder cannot be written.
+    """
+    checked = check_book(book_path, means)
+    with Book.open(book_path) as book:
+        revision = book.head()
+        if revision.number != checked.revision:
+            raise Refused(f"revision {revision.number} was saved meanwhile", remedy="Give the command again.")
+        papers = dict(_papers(Walk(book.site(revision.number)), checked, revision, means))
+        means.progress("writing the files")
+        for name, content in papers.items():
+            write_whole(out / name, content)
+            book.record_artefact(
+                revision=revision.number,
+                name=name,
+                media_type=_MEDIA[Path(name).suffix],
+                content=content,
+                at=means.now(),
+            )
+    return Packed(revision=revision.number, files=tuple(out / name for name in papers), checked=checked)
+
+
+def _papers(walk: Walk, checked: Checked, revision: Revision, means: Means) -> Iterator[tuple[str, bytes]]:
+    means.progress("drawing")
+    stamp = {"revision": str(revision.number), "on": f"{revision.made_at:%Y-%m-%d}"}
+    drawings = (*riser(walk, **stamp), *network_tree(walk, **stamp))
+    means.progress("calculating")
+    studies = tuple(all_studies(walk))
+    means.progress("setting the papers")
+    yield (
+        "site-pack.pdf",
+        pack_pdf(
+            walk=walk,
+            assessment=checked.assessment,
+            studies=studies,
+            drawings=drawings,
+            edition=edition_of(revision),
+        ),
+    )
+    means.progress("writing the schedules")
+    yield "schedules.xlsx", workbook_bytes(walk.site, title=f"{walk.site.name}, revision {revision.number}")
+    for drawing in drawings:
+        yield f"drawings/{drawing.name}.svg", drawing.svg.encode()
+    yield "document.json", codec.dump(walk.site)
+    yield "document.schema.json", json.dumps(codec.document_schema(), indent=1).encode()

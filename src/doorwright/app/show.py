@@ -1,0 +1,284 @@
+"""Tables of a book's contents, for the screen."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Final
+
+from doorwright.kernel.errors import Refused
+from doorwright.model.calling import Timetable
+from doorwright.model.door import Door
+from doorwright.model.label import natural_key
+from doorwright.model.naming import name_of, name_of_subject, where_is
+from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.part import Part
+from doorwright.model.place import Core, Dwelling, Entrance, Level
+from doorwright.model.power import Supply
+from doorwright.model.unit import Key, Unit
+from doorwright.model.walk import Walk
+from doorwright.plan.materials import bill_of_materials
+from doorwright.plan.order import WalkingOrder
+from doorwright.plan.pairing import Entry, pairing_of
+from doorwright.plan.runsheet import run_sheet
+from doorwright.store.book import Book
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """A table: its title, the headings, and rows of text as long as the headings."""
+
+    title: str
+    headings: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def show(book_path: Path, what: str) -> Shown:
+    """Return one table of the latest revision.
+
+    Raises:
+        Refused: there is no such table.
+    """
+    if what not in SUBJECTS:
+        raise Refused(f"there is no table {what!r}", remedy=f"Tables: {', '.join(SUBJECTS)}")
+    with Book.open(book_path, read_only=True) as book:
+        walk = Walk(book.site())
+        if what in _OF_BOOK:
+            headings, rows = _OF_BOOK[what](walk, book)
+        else:
+            headings, rows = _OF_SITE[what](walk)
+    texts = tuple(tuple(_text(cell) for cell in row) for row in rows)
+    return Shown(title=f"{walk.site.name}: {what}", headings=headings, rows=texts)
+
+
+_Table = tuple[tuple[str, ...], Iterable[tuple[Any, ...]]]
+
+
+def _text(cell: object) -> str:
+    match cell:
+        case None:
+            return ""
+        case bool():
+            return "yes" if cell else "no"
+        case float():
+            return f"{cell:g}"
+    return str(cell)
+
+
+def _name(walk: Walk, ident: str | None) -> str:
+    part = walk.part(ident)
+    return name_of(walk, part) if part else ""
+
+
+def _by_name(parts: Iterable[Part]) -> list[Any]:
+    return sorted(parts, key=lambda part: natural_key(part.label))
+
+
+def _site(walk: Walk) -> _Table:
+    site = walk.settings()
+    rows: list[tuple[Any, ...]] = [
+        ("name", site.name),
+        ("reference", site.reference),
+        ("time zone", site.time_zone),
+        ("IEC 62820-1-1 edition", site.standard_edition),
+        ("grade", site.grade),
+        ("record keeper", site.record_keeper),
+        ("numbering", site.choices.number_scheme.value),
+        ("key order", site.choices.key_order.value),
+        ("spare part of ports and PoE power", site.choices.spare_ratio),
+        ("ambient temperature, °C", site.choices.ambient_c),
+    ]
+    return ("what", "value"), rows
+
+
+def _dwellings(walk: Walk) -> _Table:
+    def row(dwelling: Dwelling) -> tuple[Any, ...]:
+        units = ", ".join(sorted(unit.name for unit in walk.units_in(dwelling.id)))
+        entrances = ", ".join(sorted(entrance.name for entrance in walk.entrances_serving(dwelling)))
+        core, level = walk.get(Core, dwelling.core), walk.get(Level, dwelling.level)
+        return core.name, level.name, dwelling.door_label, dwelling.call_number, units, entrances
+
+    headings = ("core", "level", "dwelling", "call number", "units", "entrances")
+    return headings, map(row, WalkingOrder(walk).dwellings())
+
+
+def _entrances(walk: Walk) -> _Table:
+    def row(entrance: Entrance) -> tuple[Any, ...]:
+        units = ", ".join(sorted(unit.name for unit in walk.units_at(entrance.id)))
+        doors = ", ".join(sorted(door.name for door in walk.doors_of(entrance.id)))
+        return entrance.name, len(walk.dwellings_served(entrance)), units, doors, entrance.calls_desk
+
+    return ("entrance", "dwellings served", "units", "doors", "calls desk"), map(row, _by_name(walk.all(Entrance)))
+
+
+def _doors(walk: Walk) -> _Table:
+    def row(door: Door) -> tuple[Any, ...]:
+        entrance = walk.find(Entrance, door.entrance)
+        return (
+            door.name, entrance and entrance.name, door.lock, door.fail_mode, _name(walk, door.freed_by), door.output,
+            door.escape_route, door.fire_door, door.fire_release, door.emergency_release,
+        )  # fmt: skip
+
+    headings = (
+        "door", "entrance", "lock", "fails", "freed by", "output",
+        "escape route", "fire door", "fire release", "emergency release",
+    )  # fmt: skip
+    return headings, map(row, _by_name(walk.all(Door)))
+
+
+def _units(walk: Walk) -> _Table:
+    def row(unit: Unit) -> tuple[Any, ...]:
+        return (
+            unit.name, unit.kind, unit.profile, where_is(walk, unit), unit.serial, unit.mac, unit.address,
+            unit.position, _name(walk, unit.registrar),
+        )  # fmt: skip
+
+    headings = ("unit", "kind", "type", "where", "serial", "MAC", "address", "position", "registers with")
+    return headings, map(row, WalkingOrder(walk).units(walk.all(Unit)))
+
+
+def _keys(walk: Walk) -> _Table:
+    def row(key: Key) -> tuple[Any, ...]:
+        dwelling = walk.find(Dwelling, key.dwelling)
+        number = dwelling.call_number if dwelling else None
+        return _name(walk, key.unit), key.module, key.slot, _name(walk, key.dwelling or key.desk), number
+
+    keys = sorted(walk.all(Key), key=lambda key: (natural_key(_name(walk, key.unit)), key.module, key.slot))
+    return ("unit", "module", "key", "rings", "call number"), map(row, keys)
+
+
+def _pairings(walk: Walk) -> _Table:
+    def said(entries: tuple[Entry, ...]) -> str:
+        return "; ".join(f"{entry.name} {entry.value or '(open)'}" for entry in entries)
+
+    def row(unit: Unit) -> tuple[Any, ...]:
+        pairing = pairing_of(walk, unit)
+        return (
+            unit.name, said(pairing.at_unit), pairing.registrar and pairing.registrar.name, said(pairing.at_registrar)
+        )  # fmt: skip
+
+    headings = ("unit", "enter at the unit", "registers with", "enter there")
+    return headings, map(row, WalkingOrder(walk).units(walk.all(Unit)))
+
+
+def _addresses(walk: Walk) -> _Table:
+    holders: list[Unit | Switch] = [*_by_name(walk.all(Switch)), *WalkingOrder(walk).units(walk.all(Unit))]
+    rows = [
+        (part.address, part.name, walk.find(Subnet, part.subnet), part.mac, where_is(walk, part)) for part in holders
+    ]
+    rows.sort(key=lambda row: natural_key(row[0] or "~"))
+    headings = ("address", "holder", "subnet", "MAC", "where")
+    return headings, ((a, name, subnet and subnet.label, mac, where) for a, name, subnet, mac, where in rows)
+
+
+def _subnets(walk: Walk) -> _Table:
+    def row(subnet: Subnet) -> tuple[Any, ...]:
+        held = len(walk.holders_in_subnet(subnet.id))
+        return subnet.name, subnet.cidr, subnet.gateway, subnet.vlan, ", ".join(subnet.kinds) or "everything", held
+
+    return ("subnet", "range", "gateway", "VLAN", "for", "holders"), map(row, _by_name(walk.all(Subnet)))
+
+
+def _switches(walk: Walk) -> _Table:
+    def row(switch: Switch) -> tuple[Any, ...]:
+        profile = walk.profile(switch.profile)
+        used = len(walk.runs_from(switch.id)) + len(walk.runs_to(switch.id))
+        ports = profile.ports_count if profile else None
+        return switch.name, switch.profile, where_is(walk, switch), switch.address, used, ports
+
+    headings = ("switch", "type", "where", "address", "ports used", "ports")
+    return headings, map(row, _by_name(walk.all(Switch)))
+
+
+def _cables(walk: Walk) -> _Table:
+    def row(run: CableRun) -> tuple[Any, ...]:
+        return (
+            run.name, _name(walk, run.near), run.near_port, _name(walk, run.far), run.far_port, run.cable, run.length_m
+        )  # fmt: skip
+
+    headings = ("cable run", "from", "port", "to", "port", "cable", "length, m")
+    return headings, map(row, _by_name(walk.all(CableRun)))
+
+
+def _supplies(walk: Walk) -> _Table:
+    def row(supply: Supply) -> tuple[Any, ...]:
+        feeds = ", ".join(sorted(_name(walk, run.far) for run in walk.runs_from(supply.id)))
+        return supply.name, supply.profile, where_is(walk, supply), supply.battery_ah, feeds
+
+    return ("supply", "type", "where", "battery, Ah", "feeds"), map(row, _by_name(walk.all(Supply)))
+
+
+def _servers(walk: Walk) -> _Table:
+    def row(server: SipServer) -> tuple[Any, ...]:
+        held = len(walk.units_registered_with(server.id))
+        return server.name, server.address, server.port, server.realm, held, server.registrations_max
+
+    headings = ("SIP server", "address", "port", "realm", "registered", "at most")
+    return headings, map(row, _by_name(walk.all(SipServer)))
+
+
+def _timetables(walk: Walk) -> _Table:
+    def row(timetable: Timetable) -> tuple[Any, ...]:
+        windows = "; ".join(str(window) for window in timetable.windows)
+        return (
+            timetable.name, _name(walk, timetable.entrance), timetable.purpose, windows,
+            _name(walk, timetable.divert_to),
+        )  # fmt: skip
+
+    return ("timetable", "entrance", "what", "when", "diverts to"), map(row, _by_name(walk.all(Timetable)))
+
+
+def _run_sheet(walk: Walk) -> _Table:
+    rows = ((task.number, task.stage, task.where, task.action, task.minutes) for task in run_sheet(walk))
+    return ("no.", "stage", "where", "action", "minutes"), rows
+
+
+def _materials(walk: Walk) -> _Table:
+    rows = ((line.group, line.title, line.amount, line.measure, line.remark) for line in bill_of_materials(walk))
+    return ("group", "what", "amount", "measure", "remark"), rows
+
+
+def _waivers(walk: Walk, book: Book) -> _Table:
+    rows = (
+        (
+            waiver.rule, ", ".join(name_of_subject(walk, subject) for subject in waiver.subjects), waiver.reason,
+            waiver.by, waiver.on, waiver.until,
+        )
+        for waiver in book.waivers()
+    )  # fmt: skip
+    return ("rule", "on", "reason", "by", "from", "until"), rows
+
+
+def _artefacts(_: Walk, book: Book) -> _Table:
+    rows = (
+        (made.revision, made.name, made.bytes_count, made.sha256[:16], f"{made.made_at:%Y-%m-%d %H:%M}")
+        for made in book.artefacts()
+    )
+    return ("revision", "file", "bytes", "SHA-256 begins", "made"), rows
+
+
+_OF_SITE: Final[MappingProxyType[str, Callable[[Walk], _Table]]] = MappingProxyType(
+    {
+        "site": _site,
+        "dwellings": _dwellings,
+        "entrances": _entrances,
+        "doors": _doors,
+        "units": _units,
+        "keys": _keys,
+        "pairings": _pairings,
+        "addresses": _addresses,
+        "subnets": _subnets,
+        "servers": _servers,
+        "switches": _switches,
+        "supplies": _supplies,
+        "cables": _cables,
+        "timetables": _timetables,
+        "runsheet": _run_sheet,
+        "materials": _materials,
+    }
+)
+_OF_BOOK: Final[MappingProxyType[str, Callable[[Walk, Book], _Table]]] = MappingProxyType(
+    {"waivers": _waivers, "artefacts": _artefacts}
+)
+SUBJECTS: Final = (*_OF_SITE, *_OF_BOOK)
+"""What there is to show."""

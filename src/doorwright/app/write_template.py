@@ -1,0 +1,19 @@
+"""Write the empty workbook that a survey fills in."""
+
+from pathlib import Path
+
+from doorwright.app.means import Means
+from doorwright.kernel.errors import Refused
+from doorwright.store.workbook import write_template as write
+
+
+def write_template(path: Path, means: Means) -> Path:
+    """Write the template.
+
+    Raises:
+        Refused: there is a file of that name already.
+    """
+    if path.exists():
+        raise Refused(f"{path} is there already", remedy="Choose another name, or move that file away.")
+    write(path, profiles=means.profiles())
+    return path

@@ -1,0 +1,1 @@
+"""Formulas and cited tables: numbers in, numbers out, each with its source."""

@@ -1,0 +1,48 @@
+"""What has happened: history, diff."""
+
+from pathlib import Path
+from typing import Final
+
+import click
+
+from doorwright.app.past import compare
+from doorwright.app.past import history as revisions
+from doorwright.cli import options
+from doorwright.cli.printer import Printer
+
+
+@options.command(name="history", example="doorwright history tower.book")
+@options.book
+def history(printer: Printer, book: Path) -> None:
+    """List the revisions: who saved when, and what it changed."""
+    made = revisions(book)
+    printer.result(made)
+    rows = [
+        (
+            str(one.number),
+            f"{one.made_at:%Y-%m-%d %H:%M}",
+            one.made_by,
+            one.message,
+            "; ".join(map(str, one.tallies)),
+        )
+        for one in made
+    ]
+    printer.table(("revision", "when (UTC)", "who", "why", "what changed"), rows)
+
+
+@options.command(name="diff", example="doorwright diff tower.book 1 2")
+@options.book
+@click.argument("earlier", type=int)
+@click.argument("later", type=int)
+def diff(printer: Printer, book: Path, earlier: int, later: int) -> None:
+    """Show what differs between two revisions."""
+    differences = compare(book, earlier, later)
+    printer.result(differences)
+    if not differences:
+        printer.line(f"Revisions {earlier} and {later} are alike.")
+        return
+    rows = [(one.kind, one.part, one.what, one.before, one.after) for one in differences]
+    printer.table(("kind", "part", "what", f"revision {earlier}", f"revision {later}"), rows)
+
+
+COMMANDS: Final = (history, diff)

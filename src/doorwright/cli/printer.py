@@ -1,0 +1,90 @@
+"""What commands print: tables on a terminal, plain columns in a pipe, JSON where it is asked for.
+
+Results go to standard output; progress and refusals go to standard error.
+"""
+
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any, Final
+
+import click
+from pydantic_core import to_json
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from doorwright.kernel.errors import Refused
+
+_PLAIN_GAP: Final = "  "
+
+
+class Printer:
+    """Where one command's words go."""
+
+    def __init__(self, *, as_json: bool) -> None:
+        self.as_json = as_json
+        self._out = Console(highlight=False, soft_wrap=not sys.stdout.isatty())
+        self._err = Console(stderr=True, highlight=False, soft_wrap=not sys.stderr.isatty())
+
+    @property
+    def can_ask(self) -> bool:
+        """Whether somebody sits at a keyboard."""
+        return sys.stdin.isatty() and self._err.is_terminal
+
+    def result(self, value: Any) -> None:
+        """Print a result as JSON, if JSON was asked for."""
+        if self.as_json:
+            click.echo(to_json(value, indent=2).decode())
+
+    def line(self, text: str = "", *, style: str = "") -> None:
+        """Print a line of text, unless JSON was asked for."""
+        if not self.as_json:
+            self._out.print(escape(text), style=style or None)
+
+    def heading(self, text: str) -> None:
+        """Print a heading with air above it."""
+        self.line()
+        self.line(text, style="bold")
+
+    def table(self, headings: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "") -> None:
+        """Print a table: ruled on a terminal, aligned columns without rules in a pipe."""
+        if self.as_json:
+            return
+        if title:
+            self.heading(title)
+        body = [tuple(rows_cell) for rows_cell in rows]
+        if self._out.is_terminal:
+            table = Table(*(escape(heading) for heading in headings), box=None, pad_edge=False, header_style="dim")
+            for row in body:
+                table.add_row(*(escape(cell) for cell in row))
+            self._out.print(table)
+            return
+        widths = [max(map(len, column)) for column in zip(headings, *body, strict=True)]
+        for row in (tuple(headings), *body):
+            cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+            click.echo(_PLAIN_GAP.join(cells).rstrip())
+
+    @contextmanager
+    def progress(self) -> Iterator[Callable[[str], None]]:
+        """Show the present step on standard error while a use-case runs, where that is a terminal."""
+        if not self._err.is_terminal:
+            yield lambda _: None
+            return
+        with self._err.status("") as status:
+            yield lambda step: status.update(escape(step))
+
+    def refusal(self, refused: Refused) -> None:
+        """Say why a request cannot be carried out, with every mistake."""
+        if self.as_json:
+            click.echo(
+                to_json(
+                    {"refused": refused.message, "remedy": refused.remedy, "mistakes": list(refused.mistakes)}, indent=2
+                ).decode()
+            )
+            return
+        for mistake in refused.mistakes:
+            self._err.print(escape(str(mistake)))
+        self._err.print(escape(refused.message), style="bold")
+        if refused.remedy:
+            self._err.print(escape(refused.remedy))

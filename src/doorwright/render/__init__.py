@@ -1,0 +1,1 @@
+"""Adapters to paper and files: drawings, papers, schedules."""

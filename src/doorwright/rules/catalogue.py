@@ -1,0 +1,17 @@
+"""All rules, by area and by identifier."""
+
+from types import MappingProxyType, ModuleType
+from typing import Final
+
+from doorwright.rules.rule import Rule
+
+AREAS: Final[tuple[ModuleType, ...]] = ()
+
+
+def rules_of(area: ModuleType) -> tuple[Rule, ...]:
+    """Return the rules of one area, in order of writing."""
+    return tuple(value for value in vars(area).values() if isinstance(value, Rule))
+
+
+RULES: Final[tuple[Rule, ...]] = tuple(one for area in AREAS for one in rules_of(area))
+RULE_BY_ID: Final = MappingProxyType({one.id: one for one in RULES})

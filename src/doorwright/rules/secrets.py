@@ -1,0 +1,260 @@
+"""Secrets: each issued, each its own, each hard to guess. No message here repeats a secret or a part of one."""
+
+from collections.abc import Iterator
+from typing import Final
+
+from doorwright.kernel.source import Cite
+from doorwright.kernel.verdict import Missing, Phase, Severity
+from doorwright.model.network import Switch
+from doorwright.model.place import Dwelling
+from doorwright.model.profile import ALPHABETS, Profile, SecretPolicy
+from doorwright.model.site import Site
+from doorwright.model.unit import SecretMark, SecretUse, Unit
+from doorwright.model.walk import Walk
+from doorwright.rules.example import as_it_is, both, plus, put, put_profile, without
+from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, lacks, rule
+from doorwright.rules.saying import found_or_holds, named, some
+from doorwright.studies.secret_strength import secret_strength
+
+PHASES: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.HANDOVER, Phase.OPERATION)
+VAULT_SHUT: Final = Lacks((Missing("vault", "passphrase"),))
+
+ENOUGH_BIT: Final = 64.0
+"""Least entropy of a device or SIP secret. Common practice; for comparison, NIST SP 800-63B asks 15 characters of a
+secret that stands alone, and a digest (RFC 8760) can be guessed at off line by whoever has seen one registration."""
+
+TELLTALE_COUNT: Final = 4
+"""Shortest fact that is looked for inside secrets: fewer characters turn up in random ones by chance."""
+
+
+def _policies(profile: Profile) -> tuple[tuple[SecretUse, SecretPolicy], ...]:
+    pairs = ((SecretUse.DEVICE, profile.device_secret), (SecretUse.SIP, profile.sip_secret))
+    return tuple((use, policy) for use, policy in pairs if policy is not None)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=PHASES,
+    cites=(Cite("si2023-1007", "Schedule 1, paragraph 1"), Cite("en303645", "5.1-1"), Cite("rfc3261", "§22")),
+    finds=Example("The SIP secret of the desk is taken away.", without(SecretMark, "secret-smu-desk-sip")),
+    passes=Example("Every unit has the secrets that its profile asks for.", as_it_is),
+)
+def secret_not_issued(facts: Facts, unit: Unit) -> Said:
+    """A unit has no secret of its own where its type asks for one.
+
+    Why it matters: it keeps the password that its maker prints in every manual, or cannot register at all.
+    What to do: let the secrets planner issue it into the vault.
+    """
+    yield from _not_issued(facts.walk, unit)
+
+
+@rule(
+    over=Switch,
+    severity=Severity.ERROR,
+    phases=PHASES,
+    cites=(Cite("si2023-1007", "Schedule 1, paragraph 1"), Cite("en303645", "5.1-1")),
+    finds=Example("The secret of the riser's switch is taken away.", without(SecretMark, "secret-switch-1-device")),
+    passes=Example("Every switch has the secret that its profile asks for.", as_it_is),
+)
+def switch_secret_not_issued(facts: Facts, switch: Switch) -> Said:
+    """A switch has no secret of its own where its type asks for one.
+
+    Why it matters: whoever opens the riser cupboard can turn off ports, or listen, with the maker's own password.
+    What to do: let the secrets planner issue it into the vault.
+    """
+    yield from _not_issued(facts.walk, switch)
+
+
+def _not_issued(walk: Walk, part: Unit | Switch) -> Said:
+    profile = walk.profile(part.profile)
+    if profile is None:
+        yield lacks(part, "profile")
+        return
+    wanted = _policies(profile)
+    if wanted:
+        issued = {mark.use for mark in walk.secrets_of(part.id)}
+        yield from found_or_holds(
+            Found(f"{named(walk, part)} has no {use.value}") for use, _ in wanted if use not in issued
+        )
+
+
+@rule(
+    over=Site,
+    severity=Severity.WARNING,
+    phases=(Phase.PLANNING,),
+    cites=(Cite("en303645", "5.1-2"), Cite("sp800-63b", "§3.1.1.2"), Cite("rfc8760"), Cite("practice", "64 bits")),
+    finds=Example(
+        "The units in the dwellings take a SIP secret of eight digits.",
+        put_profile(
+            "uru-video", sip_secret=SecretPolicy(length_min_count=8, length_max_count=8, alphabet="digits")
+        ),
+    ),
+    passes=Example(
+        "They take one of up to twenty digits.",
+        put_profile(
+            "uru-video", sip_secret=SecretPolicy(length_min_count=8, length_max_count=20, alphabet="digits")
+        ),
+    ),
+)
+def secret_policy_too_weak(facts: Facts, site: Site) -> Said:
+    """A unit type takes only secrets that can be guessed.
+
+    Why it matters: whoever records one registration can try secrets off line, as fast as their machine allows.
+    What to do: prefer a type that takes longer secrets, and keep the network of the units closed to others.
+    """
+    for profile in facts.walk.settings().profiles:
+        for use, policy in _policies(profile):
+            study = secret_strength(policy)
+            if study.value is None:
+                yield Lacks(study.missing)
+            elif study.value.longest_bit < ENOUGH_BIT:
+                yield Found(
+                    f"{profile.title} ({profile.key}): the longest {use.value}, {policy.length_max_count} of"
+                    f" {policy.alphabet}, has {study.value.longest_bit:.1f} bit, wanted {ENOUGH_BIT:.0f} bit"
+                )
+            else:
+                yield HOLDS
+
+
+@rule(
+    over=SecretMark,
+    severity=Severity.ERROR,
+    phases=PHASES,
+    cites=(Cite("practice", "a secret lies in the vault under its mark"),),
+    finds=Example(
+        "A secret is marked as issued to the desk of which the vault knows nothing.",
+        plus(SecretMark(id="secret-99", owner="smu-desk", use=SecretUse.DEVICE, line=99)),
+    ),
+    passes=Example("The vault holds every secret that is marked as issued.", as_it_is),
+)
+def secret_not_in_vault(facts: Facts, mark: SecretMark) -> Said:
+    """A secret is marked as issued but is not in the vault, or its owner is not in the site.
+
+    Why it matters: it is on a unit and nobody can read it any more; the unit must be reset to be entered again.
+    What to do: put back the vault from a copy, or issue a new secret and set it at both ends.
+    """
+    if facts.walk.part(mark.owner) is None:
+        yield Found(f"{mark.label}: the {mark.use.value} belongs to {mark.owner!r}, which the site does not have")
+    elif facts.secrets is None:
+        yield VAULT_SHUT
+    elif facts.secrets.get(mark.id):
+        yield HOLDS
+    else:
+        yield Found(f"{mark.label}: the {mark.use.value} of {_owner(facts.walk, mark)} is not in the vault")
+
+
+@rule(
+    over=SecretMark,
+    severity=Severity.ERROR,
+    phases=PHASES,
+    cites=(Cite("practice", "the data sheet says which secrets a unit takes"), Cite("en303645", "5.1-1")),
+    finds=Example(
+        "The desk's type comes to want SIP secrets of sixteen characters; the one issued has twelve.",
+        put_profile(
+            "smu-desk",
+            sip_secret=SecretPolicy(length_min_count=16, length_max_count=16, alphabet="letters and digits"),
+        ),
+    ),
+    passes=Example(
+        "It comes to want twelve.",
+        put_profile(
+            "smu-desk",
+            sip_secret=SecretPolicy(length_min_count=12, length_max_count=12, alphabet="letters and digits"),
+        ),
+    ),
+)
+def secret_not_accepted(facts: Facts, mark: SecretMark) -> Said:
+    """A secret is longer, shorter or of other characters than its unit accepts.
+
+    Why it matters: the unit refuses it on site, or cuts it off silently, and the other end no longer agrees.
+    What to do: issue a new secret by the policy of the unit's profile.
+    """
+    found = _opened(facts, mark)
+    if not isinstance(found, str):
+        yield from found
+        return
+    walk = facts.walk
+    owner = walk.find(Unit, mark.owner) or walk.find(Switch, mark.owner)
+    profile = walk.profile(owner.profile) if owner else None
+    policy = next((policy for use, policy in _policies(profile) if use is mark.use), None) if profile else None
+    characters = ALPHABETS.get(policy.alphabet) if policy else None
+    if policy is None:
+        return
+    if characters is None:
+        yield Lacks((Missing("profile", f"alphabet of the {mark.use.value}"),))
+        return
+    if not policy.length_min_count <= len(found) <= policy.length_max_count:
+        yield Found(
+            f"{mark.label}: the {mark.use.value} of {_owner(walk, mark)} has {len(found)} characters,"
+            f" it takes {policy.length_min_count} to {policy.length_max_count}"
+        )
+    elif not set(found) <= set(characters):
+        yield Found(
+            f"{mark.label}: the {mark.use.value} of {_owner(walk, mark)} has characters other than {policy.alphabet}"
+        )
+    else:
+        yield HOLDS
+
+
+@rule(
+    over=Site,
+    severity=Severity.ERROR,
+    phases=PHASES,
+    cites=(
+        Cite("si2023-1007", "Schedule 1, paragraph 1: unique per product"),
+        Cite("en303645", "5.1-1"),
+        Cite("practice", "the SIP secret differs from the device secret"),
+    ),
+    finds=Example(
+        "The desk gets the SIP secret of the unit in dwelling 101.",
+        both(
+            without(SecretMark, "secret-smu-desk-sip", "secret-uru-1-sip"),
+            plus(
+                SecretMark(id="secret-uru-1-sip", owner="smu-desk", use=SecretUse.SIP, line=90),
+                SecretMark(id="secret-uru-1-sip", owner="uru-1", use=SecretUse.SIP, line=91),
+            ),
+        ),
+    ),
+    passes=Example("No two secrets are the same.", as_it_is),
+)
+def secret_used_twice(facts: Facts, site: Site) -> Said:
+    """One secret is used for two purposes.
+
+    Why it matters: whoever learns it from one unit has the others as well; a SIP secret travels further than the
+    secret of a unit's own settings and should not open them.
+    What to do: issue a new secret for all but one of them.
+    """
+    marks = facts.walk.all(SecretMark)
+    if not marks:
+        return
+    if facts.secrets is None:
+        yield VAULT_SHUT
+        return
+    marks_of: dict[str, list[SecretMark]] = {}
+    for mark in marks:
+        secret = facts.secrets.get(mark.id)
+        if secret:
+            marks_of.setdefault(secret, []).append(mark)
+    yield from found_or_holds(_shared(facts.walk, marks_of.values()))
+
+
+def _shared(walk: Walk, groups: "Iterator[list[SecretMark]] | object") -> Iterator[Found]:
+    raise NotImplementedError
+
+
+@rule(
+    over=SecretMark,
+    severity=Severity.ERROR,
+    phases=PHASES,
+    cites=(Cite("si2023-1007", "Schedule 1, paragraph 1: not derived from public facts or serial numbers"),),
+    finds=Example("", as_it_is),
+    passes=Example("", as_it_is),
+)
+def secret_guessable(facts: Facts, mark: SecretMark) -> Said:
+    """A secret contains the serial number, MAC address, name or number of its unit.
+
+    Why it matters: these are printed on the box and on the door; they are the first that anybody tries.
+    What to do: issue a new secret.
+    """
+    yield HOLDS

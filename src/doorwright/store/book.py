@@ -1,0 +1,466 @@
+"""The book: everything known of one site in one file. Its revisions, observations, waivers, artefacts and vault.
+
+Every request is one transaction: it is done whole and confirmed, or refused and nothing has changed.
+"""
+
+import hashlib
+import zlib
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from datetime import date, datetime
+from pathlib import Path
+from types import MappingProxyType, TracebackType
+from typing import Any, Final, Self
+
+from sqlalchemy import Connection, Table, and_, func, insert, select
+
+from doorwright.kernel.errors import Mistake, Refused
+from doorwright.kernel.observation import Observation
+from doorwright.kernel.waiver import Waiver
+from doorwright.model.change import Changes, diff
+from doorwright.model.site import Site
+from doorwright.store import codec, rows
+from doorwright.store.bookfile import answers, engine_of, make_tables, placed, recognise
+from doorwright.store.record import Artefact, Revision, WaiverEnd, tally
+from doorwright.store.tables import ARTEFACT, OBSERVATION, REVISION, VAULT_ENTRY, VAULT_HEADER, WAIVER, WAIVER_END
+from doorwright.store.vault import SealedVault
+
+_ZLIB_LEVEL: Final = 3
+"""Of a document of 10 000 dwellings, level 3 takes a third of the time of level 6 and 8 % more room."""
+
+_NOTHING_SEALED: Final[Mapping[str, bytes]] = MappingProxyType({})
+_EMPTY: Final = Site(name="")
+_HEAD: Final = select(func.max(REVISION.c.number)).scalar_subquery()
+_ABOUT: Final = tuple(column for column in REVISION.c if column.name not in ("form", "document"))
+_CHUNK: Final = 500  # identifiers asked for in one statement: SQLite may be built to take no more than 999
+
+
+class Book:
+    """One open book. Threads may share it; nothing is held between two requests."""
+
+    def __init__(self, path: Path, *, read_only: bool) -> None:
+        self.path = path
+        self.read_only = read_only
+        self._engine = engine_of(path, "ro" if read_only else "rw")
+        self._known: tuple[int, Site] | None = None
+        self._closed = False
+
+    # the file
+
+    @classmethod
+    def create(cls, path: Path, site: Site, *, by: str, at: datetime, message: str) -> Self:
+        """Make a new book whose first revision is ``site``, and open it.
+
+        Raises:
+            Refused: something is at ``path`` already, or the file cannot be made; then there is no file.
+        """
+        path = path.absolute()
+        values = _revision_values(_EMPTY, site, number=1, by=by, at=at, message=message)
+        with placed(path) as draft, answers(path):
+            engine = engine_of(draft, "rwc")
+            with engine.execution_options(writing=True).begin() as connection:
+                make_tables(connection)
+                connection.execute(insert(REVISION), values)
+            engine.dispose()
+        return cls.open(path)
+
+    @classmethod
+    def open(cls, path: Path, *, read_only: bool = False) -> Self:
+        """Open a book. A book that may only be read, or lies in a folder that may, opens with ``read_only``.
+
+        Raises:
+            Refused: it is not there, is no book, is damaged, comes from a newer Doorwright, or may not be written.
+        """
+        path = path.resolve()
+        recognise(path, read_only=read_only)
+        return cls(path, read_only=read_only)
+
+    def close(self) -> None:
+        """Let go of the book. Every confirmed save is on the disk already."""
+        self._closed = True
+        self._known = None
+        self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    @contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        self._see_open()
+        with answers(self.path), self._engine.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[Connection]:
+        self._see_open()
+        if self.read_only:
+            raise Refused(f"{self.path} is open for reading only", remedy="Open it for writing.")
+        with answers(self.path), self._engine.execution_options(writing=True).begin() as connection:
+            yield connection
+
+    def _see_open(self) -> None:
+        if self._closed:
+            raise ValueError(f"{self.path} was closed")
+
+    # revisions
+
+    def head(self) -> Revision:
+        """Return the newest revision."""
+        with self._reading() as connection:
+            return self._head(connection)
+
+    def revisions(self) -> tuple[Revision, ...]:
+        """Return every revision, the oldest first."""
+        with self._reading() as connection:
+            return tuple(rows.revision(row) for row in connection.execute(select(*_ABOUT).order_by(REVISION.c.number)))
+
+    def site(self, number: int | None = None) -> Site:
+        """Return the site as saved in a revision, the newest where none is named.
+
+        Raises:
+            Refused: the book has no such revision, or its document is damaged.
+        """
+        with self._reading() as connection:
+            return self._site(connection, number)
+
+    def changes(self, number: int, *, since: int | None = None) -> Changes:
+        """Return what leads from revision ``since`` (its parent where none is named) to revision ``number``.
+
+        The first revision has no parent: its changes lead from an empty site.
+
+        Raises:
+            Refused: the book has no such revision, or a document is damaged.
+        """
+        with self._reading() as connection:
+            after = self._site(connection, number)
+            before_number = since if since is not None else number - 1
+            before = self._site(connection, before_number) if since is not None or number > 1 else _EMPTY
+        return diff(before, after)
+
+    def save(
+        self,
+        site: Site,
+        *,
+        parent: int,
+        by: str,
+        at: datetime,
+        message: str,
+        sealed: Mapping[str, bytes] = _NOTHING_SEALED,
+    ) -> Revision:
+        """Save ``site`` as the revision after ``parent``, with the secrets sealed for it, and return that revision.
+
+        An unchanged site with nothing sealed makes no revision: the newest is returned.
+
+        Raises:
+            Refused: somebody saved since ``parent``, the site has values that would not be read again, or the file
+                cannot be written. Nothing was saved.
+            ValueError: secrets were sealed for a book without a vault, or ``at`` names no time zone.
+        """
+        with self._writing() as connection:
+            head = self._head(connection)
+            if head.number != parent:
+                raise _stale(head, parent)
+            before = self._site(connection, head.number)
+            if site == before and not sealed:
+                return head
+            if sealed and self._vault(connection) is None:
+                raise ValueError("secrets were sealed for a book that has no vault")
+            values = _revision_values(before, site, number=head.number + 1, by=by, at=at, message=message)
+            connection.execute(insert(REVISION), values)
+            if sealed:
+                connection.execute(
+                    insert(VAULT_ENTRY),
+                    [{"id": ident, "revision": values["number"], "sealed": lump} for ident, lump in sealed.items()],
+                )
+            saved = self._head(connection)
+        self._known = (saved.number, site)
+        return saved
+
+    def _head(self, connection: Connection) -> Revision:
+        return rows.revision(connection.execute(select(*_ABOUT).where(REVISION.c.number == _HEAD)).one())
+
+    def _site(self, connection: Connection, number: int | None) -> Site:
+        wanted = REVISION.c.number == (number if number is not None else _HEAD)
+        if number is None:
+            number = connection.execute(select(REVISION.c.number).where(wanted)).scalar_one()
+        known = self._known
+        if known is not None and known[0] == number:  # a revision never changes, so what was read once holds
+            return known[1]
+        packed = connection.execute(select(REVISION.c.document).where(wanted)).scalar_one_or_none()
+        if packed is None:
+            head = self._head(connection)
+            raise Refused(
+                f"the book has no revision {number}", remedy=f"Its revisions are numbered 1 to {head.number}."
+            )
+        try:
+            document = zlib.decompress(packed)
+        except zlib.error as error:
+            raise Refused(
+                f"{self.path} is damaged: the document of revision {number} cannot be unpacked",
+                remedy="Restore the book from a copy, or go on from another revision.",
+            ) from error
+        site = codec.load(document)
+        self._known = (number, site)
+        return site
+
+    # observations
+
+    def observe(self, observations: Iterable[Observation]) -> int:
+        """Record what was seen and return how many were new. One that is there already, the same, is passed over.
+
+        Raises:
+            Refused: another observation has the same identifier, or a correction names none. Nothing was recorded.
+        """
+        wanted = tuple(observations)
+        with self._writing() as connection:
+            named = {ident for seen in wanted for ident in (seen.id, seen.corrects) if ident is not None}
+            known = _observations_by_id(connection, sorted(named))
+            new: dict[str, Observation] = {}
+            mistakes = []
+            for seen in wanted:
+                there = known.get(seen.id) or new.get(seen.id)
+                if there == seen:
+                    continue
+                if there is not None:
+                    mistakes.append(_observation_mistake(seen, "another observation has this identifier"))
+                elif seen.corrects is not None and seen.corrects not in known and seen.corrects not in new:
+                    mistakes.append(
+                        _observation_mistake(seen, f"it corrects {seen.corrects}, which is not in the book")
+                    )
+                new.setdefault(seen.id, seen)
+            if mistakes:
+                raise Refused("these observations cannot be recorded; none was", mistakes=tuple(mistakes))
+            if new:
+                start = _next_number(connection, OBSERVATION)
+                values = [rows.observation_values(seen, number) for number, seen in enumerate(new.values(), start)]
+                connection.execute(insert(OBSERVATION), values)
+        return len(new)
+
+    def observations(self) -> tuple[Observation, ...]:
+        """Return every observation in the order of recording."""
+        with self._reading() as connection:
+            return tuple(rows.observation(row) for row in connection.execute(select(OBSERVATION).order_by("number")))
+
+    # waivers
+
+    def waive(self, waiver: Waiver) -> None:
+        """Record a waiver.
+
+        Raises:
+            Refused: it gives no reason or name, ends before it begins, or its identifier is taken.
+        """
+        mistakes = [
+            Mistake(where=f"waiver of {waiver.rule}", read=read, problem=problem, remedy=remedy)
+            for wrong, read, problem, remedy in (
+                (not waiver.reason.strip(), waiver.reason, "it gives no reason", "Say why the finding is accepted."),
+                (not waiver.by.strip(), waiver.by, "nobody answers for it", "Name who accepts the finding."),
+                (waiver.until < waiver.on, str(waiver.until), "it ends before it begins", "Give a later last day."),
+            )
+            if wrong
+        ]
+        if mistakes:
+            raise Refused("the waiver cannot be recorded", mistakes=tuple(mistakes))
+        with self._writing() as connection:
+            if connection.execute(select(WAIVER.c.id).where(WAIVER.c.id == waiver.id)).first() is not None:
+                raise Refused(
+                    f"the book has a waiver {waiver.id} already", remedy="Give the new one its own identifier."
+                )
+            connection.execute(
+                insert(WAIVER),
+                rows.waiver_values(waiver, _next_number(connection, WAIVER)),
+            )
+
+    def end_waiver(self, ident: str, *, by: str, on: date) -> None:
+        """End a waiver: from ``on`` it covers nothing.
+
+        Raises:
+            Refused: the book has no such waiver, it was ended already, or ``on`` lies before its first day.
+        """
+        with self._writing() as connection:
+            given = connection.execute(select(WAIVER.c.given_on).where(WAIVER.c.id == ident)).scalar_one_or_none()
+            if given is None:
+                raise Refused(
+                    f"the book has no waiver {ident}", remedy="Look up its identifier in the list of waivers."
+                )
+            ended = connection.execute(select(WAIVER_END).where(WAIVER_END.c.waiver == ident)).one_or_none()
+            if ended is not None:
+                raise Refused(f"waiver {ident} was ended by {ended.ended_by} on {ended.ended_on} already")
+            if on < given:
+                raise Refused(f"waiver {ident} began on {given} and cannot end on {on}", remedy="Give a later day.")
+            connection.execute(insert(WAIVER_END), {"waiver": ident, "ended_by": by, "ended_on": on})
+
+    def waivers(self) -> tuple[Waiver, ...]:
+        """Return every waiver in the order of recording; of one that was ended, ``until`` is the day before."""
+        statement = select(WAIVER, WAIVER_END.c.ended_on).join_from(WAIVER, WAIVER_END, isouter=True)
+        with self._reading() as connection:
+            return tuple(rows.waiver(row) for row in connection.execute(statement.order_by(WAIVER.c.number)))
+
+    def waiver_ends(self) -> tuple[WaiverEnd, ...]:
+        """Return who ended which waiver, and from when."""
+        statement = select(WAIVER_END).join(WAIVER).order_by(WAIVER.c.number)
+        with self._reading() as connection:
+            return tuple(rows.waiver_end(row) for row in connection.execute(statement))
+
+    # artefacts
+
+    def record_artefact(self, *, revision: int, name: str, media_type: str, content: bytes, at: datetime) -> Artefact:
+        """Record that a file was made from a revision: its size and SHA-256, not its content.
+
+        Raises:
+            Refused: the book has no such revision.
+        """
+        made = Artefact(
+            revision=revision,
+            name=name,
+            media_type=media_type,
+            bytes_count=len(content),
+            sha256=hashlib.sha256(content).hexdigest(),
+            made_at=at,
+        )
+        with self._writing() as connection:
+            newest = self._head(connection).number
+            if not 1 <= revision <= newest:
+                raise Refused(f"the book has no revision {revision}", remedy=f"Its newest revision is {newest}.")
+            connection.execute(
+                insert(ARTEFACT),
+                rows.artefact_values(made, _next_number(connection, ARTEFACT)),
+            )
+        return made
+
+    def artefacts(self) -> tuple[Artefact, ...]:
+        """Return every recorded artefact in the order of recording."""
+        with self._reading() as connection:
+            return tuple(rows.artefact(row) for row in connection.execute(select(ARTEFACT).order_by(ARTEFACT.c.number)))
+
+    # the vault
+
+    def vault(self) -> SealedVault | None:
+        """Return the book's vault, or None where it has none yet.
+
+        Raises:
+            Refused: its header is damaged or from a newer Doorwright.
+        """
+        with self._reading() as connection:
+            return self._vault(connection)
+
+    def set_vault_header(self, vault: SealedVault) -> None:
+        """Give the book a vault, or its vault a new passphrase.
+
+        Raises:
+            Refused: the book has a different vault, whose secrets nobody could read any more.
+        """
+        with self._writing() as connection:
+            there = self._vault(connection)
+            if there is None:
+                connection.execute(insert(VAULT_HEADER), {"number": 1, "header": vault.header})
+            elif there.vault_id == vault.vault_id:
+                connection.execute(VAULT_HEADER.update().values(header=vault.header))
+            else:
+                raise Refused(
+                    "the book has a vault already; a different one would lock its secrets away for ever",
+                    remedy="Open the vault that is there; its passphrase can be changed.",
+                )
+
+    def sealed(self, number: int | None = None) -> Mapping[str, bytes]:
+        """Return the sealed secrets by identifier, as they stood at a revision (the newest where none is named)."""
+        entries = select(VAULT_ENTRY.c.id, func.max(VAULT_ENTRY.c.revision).label("revision"))
+        if number is not None:
+            entries = entries.where(VAULT_ENTRY.c.revision <= number)
+        latest = entries.group_by(VAULT_ENTRY.c.id).subquery()
+        statement = select(VAULT_ENTRY.c.id, VAULT_ENTRY.c.sealed).join(
+            latest, and_(VAULT_ENTRY.c.id == latest.c.id, VAULT_ENTRY.c.revision == latest.c.revision)
+        )
+        with self._reading() as connection:
+            return {row.id: row.sealed for row in connection.execute(statement.order_by(VAULT_ENTRY.c.id))}
+
+    def _vault(self, connection: Connection) -> SealedVault | None:
+        header = connection.execute(select(VAULT_HEADER.c.header)).scalar_one_or_none()
+        return None if header is None else SealedVault(header)
+
+    # the whole
+
+    def verify(self) -> tuple[Mistake, ...]:
+        """Read the whole book and return what is damaged: its pages, its references, its documents, its vault."""
+        remedy = "Restore the book from a copy; keep the damaged file."
+        found: list[Mistake] = []
+        with self._reading() as connection:
+            for (problem,) in connection.exec_driver_sql("PRAGMA integrity_check"):
+                if problem != "ok":
+                    found.append(Mistake(where=str(self.path), read="", problem=problem, remedy=remedy))
+            for table, row, other, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
+                problem = f"row {row} names a row of {other} that is not there"
+                found.append(Mistake(where=f"table {table}", read="", problem=problem, remedy=remedy))
+            self._known = None
+            for number in connection.execute(select(REVISION.c.number)).scalars().all():
+                try:
+                    self._site(connection, number)
+                except Refused as refusal:
+                    found.append(Mistake(where=f"revision {number}", read="", problem=refusal.message, remedy=remedy))
+            try:
+                self._vault(connection)
+            except Refused as refusal:
+                found.append(Mistake(where="vault", read="", problem=refusal.message, remedy=refusal.remedy))
+        return tuple(found)
+
+
+def _revision_values(before: Site, site: Site, *, number: int, by: str, at: datetime, message: str) -> dict[str, Any]:
+    """Return the row of a new revision, after seeing that its document reads back as the same site."""
+    if not by.strip():
+        raise Refused("nobody is named as the one who saves", remedy="Give a name.")
+    document = codec.dump(site)
+    try:
+        again = codec.load(document)
+    except Refused as refusal:
+        raise Refused(
+            "the site has values that could not be read again; it was not saved",
+            remedy="Correct them and save again.",
+            mistakes=refusal.mistakes,
+        ) from refusal
+    if again != site:
+        raise ValueError(f"the document does not read back as the site: {diff(site, again)[:5]}")
+    return {
+        "number": number,
+        "parent": number - 1 or None,
+        "made_at": at,
+        "made_by": by,
+        "message": message,
+        "form": codec.FORM,
+        "document": zlib.compress(document, _ZLIB_LEVEL),
+        "tallies": [rows.tally_json(counts) for counts in tally(diff(before, site))],
+    }
+
+
+def _stale(head: Revision, parent: int) -> Refused:
+    if parent > head.number:
+        return Refused(f"the book has no revision {parent}", remedy=f"Its newest revision is {head.number}.")
+    return Refused(
+        f"revision {head.number} was saved by {head.made_by} at {head.made_at:%Y-%m-%d %H:%M:%S %Z}"
+        f" since you opened revision {parent}; nothing was overwritten",
+        remedy=f"Open revision {head.number} and make your changes there.",
+    )
+
+
+def _next_number(connection: Connection, table: Table) -> int:
+    return int(connection.execute(select(func.coalesce(func.max(table.c.number), 0) + 1)).scalar_one())
+
+
+def _observations_by_id(connection: Connection, idents: list[str]) -> dict[str, Observation]:
+    found: dict[str, Observation] = {}
+    for start in range(0, len(idents), _CHUNK):
+        statement = select(OBSERVATION).where(OBSERVATION.c.id.in_(idents[start : start + _CHUNK]))
+        found.update((row.id, rows.observation(row)) for row in connection.execute(statement))
+    return found
+
+
+def _observation_mistake(seen: Observation, problem: str) -> Mistake:
+    return Mistake(
+        where=f"observation {seen.id}",
+        read=f"{seen.aspect} of {seen.subject.kind} {seen.subject.id}: {seen.value}",
+        problem=problem,
+        remedy="Record it under an identifier of its own; a correction names an observation of this book.",
+    )

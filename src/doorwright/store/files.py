@@ -1,0 +1,32 @@
+"""Files written whole or not at all."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from doorwright.kernel.errors import Refused
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that its name shows the old content or the whole new one, never a part.
+
+    Raises:
+        Refused: the folder cannot be written, or the disk is full.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        draft = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            draft.chmod(0o644)
+            draft.replace(path)
+        finally:
+            draft.unlink(missing_ok=True)
+    except OSError as error:
+        raise Refused(
+            f"{path} could not be written: {error.strerror}", remedy="Choose another folder, or make room there."
+        ) from error
