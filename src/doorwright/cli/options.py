@@ -30,17 +30,18 @@ passphrase_file = click.option(
 )
 
 
-def command(*, example: str, **settings: Any) -> Callable[[F], click.Command]:
+def command(*, name: str, example: str) -> Callable[[F], click.Command]:
     """Make a command with an example in its help, --json, and a Printer as its first argument."""
 
     def make(function: F) -> click.Command:
-        @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
         @functools.wraps(function)
         def wrapped(*arguments: Any, as_json: bool, **options: Any) -> Any:
             return function(Printer(as_json=as_json), *arguments, **options)
 
+        as_json_option = click.Option(["--json", "as_json"], is_flag=True, help="Print JSON.")
         epilog = "\b\nExample:\n" + "\n".join(f"  {line}" for line in example.splitlines())
-        made: click.Command = click.command(epilog=epilog, **settings)(wrapped)
+        made: click.Command = click.command(name, epilog=epilog)(wrapped)
+        made.params.append(as_json_option)
         return made
 
     return make

@@ -79,6 +79,7 @@ def _issue(
 def _as_on_the_door(walk: Walk, order: WalkingOrder, _taken: set[str]) -> Candidates:
     clashes = Counter(_digits(walk, dwelling) for dwelling in walk.all(Dwelling))
     lettered = Counter(_digits(walk, dwelling) + _letter(dwelling) for dwelling in walk.all(Dwelling))
+    on_doors = {*clashes, *lettered}
     core_number = _core_numbers(order.cores())
     width = {
         core.id: max((len(_digits(walk, d)) for d in walk.dwellings_of_core(core.id)), default=0)
@@ -97,11 +98,11 @@ def _as_on_the_door(walk: Walk, order: WalkingOrder, _taken: set[str]) -> Candid
             yield digits + letter, f"the digits of {dwelling.door_label} and the place of its letter in the alphabet"
         if len(core_number) > 1:
             prefix = core_number[dwelling.core]
-            why = f"as on the door behind {prefix} for its core, because {digits} occurs {clashes[digits]} times"
+            why = f"as on the door behind {prefix} for its core, because {digits} alone is not free"
             # core 1's 5 must not be called 105 where somebody's door says 105: a further 0 keeps them apart
             for zeros in range(2):
                 number = prefix + digits.zfill(width[dwelling.core] + zeros) + letter
-                if number not in lettered:
+                if number not in on_doors:
                     yield number, why
 
     return candidates

@@ -171,10 +171,13 @@ def secret_not_accepted(facts: Facts, mark: SecretMark) -> Said:
     What to do: issue a new secret by the policy of the unit's profile.
     """
     found = _opened(facts, mark)
-    if not isinstance(found, str):
-        yield from found
-        return
-    walk = facts.walk
+    if isinstance(found, Lacks):
+        yield found
+    elif found:
+        yield from _accepted(facts.walk, mark, found)
+
+
+def _accepted(walk: Walk, mark: SecretMark, secret: str) -> Said:
     owner = walk.find(Unit, mark.owner) or walk.find(Switch, mark.owner)
     profile = walk.profile(owner.profile) if owner else None
     policy = next((policy for use, policy in _policies(profile) if use is mark.use), None) if profile else None
@@ -184,17 +187,29 @@ def secret_not_accepted(facts: Facts, mark: SecretMark) -> Said:
     if characters is None:
         yield Lacks((Missing("profile", f"alphabet of the {mark.use.value}"),))
         return
-    if not policy.length_min_count <= len(found) <= policy.length_max_count:
+    if not policy.length_min_count <= len(secret) <= policy.length_max_count:
         yield Found(
-            f"{mark.label}: the {mark.use.value} of {_owner(walk, mark)} has {len(found)} characters,"
+            f"{mark.label}: the {mark.use.value} of {_owner(walk, mark)} has {len(secret)} characters,"
             f" it takes {policy.length_min_count} to {policy.length_max_count}"
         )
-    elif not set(found) <= set(characters):
+    elif not set(secret) <= set(characters):
         yield Found(
             f"{mark.label}: the {mark.use.value} of {_owner(walk, mark)} has characters other than {policy.alphabet}"
         )
     else:
         yield HOLDS
+
+
+def _opened(facts: Facts, mark: SecretMark) -> str | Lacks | None:
+    """Return the secret of a mark, what is missing to read it, or None where ``secret-not-in-vault`` tells of it."""
+    if facts.secrets is None:
+        return VAULT_SHUT
+    return facts.secrets.get(mark.id) or None
+
+
+def _owner(walk: Walk, mark: SecretMark) -> str:
+    owner = walk.part(mark.owner)
+    return named(walk, owner) if owner else repr(mark.owner)
 
 
 @rule(
@@ -207,18 +222,15 @@ def secret_not_accepted(facts: Facts, mark: SecretMark) -> Said:
         Cite("practice", "the SIP secret differs from the device secret"),
     ),
     finds=Example(
-        "The desk gets the SIP secret of the unit in dwelling 101.",
+        "The desk's SIP secret is the one of the unit in dwelling 101.",
         both(
-            without(SecretMark, "secret-smu-desk-sip", "secret-uru-1-sip"),
-            plus(
-                SecretMark(id="secret-uru-1-sip", owner="smu-desk", use=SecretUse.SIP, line=90),
-                SecretMark(id="secret-uru-1-sip", owner="uru-1", use=SecretUse.SIP, line=91),
-            ),
+            without(SecretMark, "secret-smu-desk-sip"),
+            plus(SecretMark(id="repeated", owner="smu-desk", use=SecretUse.SIP, line=90)),
         ),
     ),
     passes=Example("No two secrets are the same.", as_it_is),
 )
-def secret_used_twice(facts: Facts, site: Site) -> Said:
+def secret_used_twice(facts: Facts, _: Site) -> Said:
     """One secret is used for two purposes.
 
     Why it matters: whoever learns it from one unit has the others as well; a SIP secret travels further than the
@@ -236,25 +248,64 @@ def secret_used_twice(facts: Facts, site: Site) -> Said:
         secret = facts.secrets.get(mark.id)
         if secret:
             marks_of.setdefault(secret, []).append(mark)
-    yield from found_or_holds(_shared(facts.walk, marks_of.values()))
+    yield from found_or_holds(_repeated(facts.walk, group) for group in marks_of.values() if len(group) > 1)
 
 
-def _shared(walk: Walk, groups: "Iterator[list[SecretMark]] | object") -> Iterator[Found]:
-    raise NotImplementedError
+def _repeated(walk: Walk, marks: list[SecretMark]) -> Found:
+    marks = sorted(marks, key=lambda mark: (mark.line, mark.id))
+    uses = some(f"{mark.use.value} of {_owner(walk, mark)}, line {mark.line}" for mark in marks)
+    return Found(f"one secret is used {len(marks)} times: {uses}", tuple(marks))
 
 
 @rule(
     over=SecretMark,
     severity=Severity.ERROR,
     phases=PHASES,
-    cites=(Cite("si2023-1007", "Schedule 1, paragraph 1: not derived from public facts or serial numbers"),),
-    finds=Example("", as_it_is),
-    passes=Example("", as_it_is),
+    cites=(Cite("si2023-1007", "Schedule 1, paragraph 1: not made from public facts or serial numbers"),),
+    finds=Example(
+        "The desk's SIP secret is its serial number and three more characters.",
+        both(
+            without(SecretMark, "secret-smu-desk-sip"),
+            plus(SecretMark(id="from-the-box", owner="smu-desk", use=SecretUse.SIP, line=91)),
+        ),
+    ),
+    passes=Example("The secrets are random.", as_it_is),
 )
 def secret_guessable(facts: Facts, mark: SecretMark) -> Said:
-    """A secret contains the serial number, MAC address, name or number of its unit.
+    """A secret contains the serial number, MAC address, name or call number of its unit.
 
     Why it matters: these are printed on the box and on the door; they are the first that anybody tries.
-    What to do: issue a new secret.
+    What to do: issue a new secret, drawn by chance.
     """
-    yield HOLDS
+    found = _opened(facts, mark)
+    if isinstance(found, Lacks):
+        yield found
+    elif found:
+        secret = found.casefold()
+        known = [word for word, text in _facts_about(facts.walk, mark.owner) if text in secret]
+        yield from found_or_holds(
+            Found(f"{mark.label}: the {mark.use.value} of {_owner(facts.walk, mark)} contains its {word}")
+            for word in known
+        )
+
+
+def _facts_about(walk: Walk, ident: str) -> Iterator[tuple[str, str]]:
+    """Yield what anybody can read of a unit, in words and as it could stand in a secret."""
+    part = walk.find(Unit, ident) or walk.find(Switch, ident)
+    if part is None:
+        return
+    dwelling = walk.find(Dwelling, part.dwelling) if isinstance(part, Unit) else None
+    mac = "".join(sign for sign in part.mac or "" if sign.isalnum())
+    number = (part.call_number if isinstance(part, Unit) else None) or (dwelling.call_number if dwelling else None)
+    texts = (
+        ("serial number", part.serial),
+        ("MAC address", mac[-6:]),
+        ("name", part.name),
+        ("call number", number),
+        ("door label", dwelling.door_label if dwelling else None),
+    )
+    for word, text in texts:
+        # names hold spaces and dashes that secrets have not
+        plain = "".join(sign for sign in (text or "").casefold() if sign.isalnum())
+        if len(plain) >= TELLTALE_COUNT:
+            yield word, plain

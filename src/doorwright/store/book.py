@@ -386,26 +386,36 @@ class Book:
 
     def verify(self) -> tuple[Mistake, ...]:
         """Read the whole book and return what is damaged: its pages, its references, its documents, its vault."""
-        remedy = "Restore the book from a copy; keep the damaged file."
         found: list[Mistake] = []
+        self._known = None
         with self._reading() as connection:
-            for (problem,) in connection.exec_driver_sql("PRAGMA integrity_check"):
-                if problem != "ok":
-                    found.append(Mistake(where=str(self.path), read="", problem=problem, remedy=remedy))
-            for table, row, other, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
-                problem = f"row {row} names a row of {other} that is not there"
-                found.append(Mistake(where=f"table {table}", read="", problem=problem, remedy=remedy))
-            self._known = None
-            for number in connection.execute(select(REVISION.c.number)).scalars().all():
-                try:
+            with self._noting(found, str(self.path)):
+                for (problem,) in connection.exec_driver_sql("PRAGMA integrity_check"):
+                    if problem != "ok":
+                        found.append(_damage(str(self.path), problem))
+            with self._noting(found, str(self.path)):
+                for table, row, other, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
+                    found.append(_damage(f"table {table}", f"row {row} names a row of {other} that is not there"))
+            for number in range(1, self._head(connection).number + 1):
+                with self._noting(found, f"revision {number}"):
                     self._site(connection, number)
-                except Refused as refusal:
-                    found.append(Mistake(where=f"revision {number}", read="", problem=refusal.message, remedy=remedy))
-            try:
+            with self._noting(found, "vault"):
                 self._vault(connection)
-            except Refused as refusal:
-                found.append(Mistake(where="vault", read="", problem=refusal.message, remedy=refusal.remedy))
         return tuple(found)
+
+    @contextmanager
+    def _noting(self, found: list[Mistake], where: str) -> Iterator[None]:
+        """Note a refusal and go on: one damaged place does not hide the next."""
+        try:
+            with answers(self.path):
+                yield
+        except Refused as refusal:
+            found.append(_damage(where, refusal.message))
+
+
+def _damage(where: str, problem: str) -> Mistake:
+    remedy = "Restore the book from a copy; keep the damaged file."
+    return Mistake(where=where, read="", problem=problem, remedy=remedy)
 
 
 def _revision_values(before: Site, site: Site, *, number: int, by: str, at: datetime, message: str) -> dict[str, Any]:

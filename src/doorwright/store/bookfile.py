@@ -68,7 +68,7 @@ def _begin(connection: Connection) -> None:
 
 
 def _connect(path: Path, mode: str) -> sqlite3.Connection:
-    connection = _open(path, mode)
+    connection = _settled(path, mode)
     try:
         if mode == "ro" and (found := _schema_of(connection)) < SCHEMA:
             return _lifted_copy(connection, found)
@@ -88,6 +88,7 @@ def _open(path: Path, mode: str) -> sqlite3.Connection:
             connection.execute(f"PRAGMA {pragma}")
         if mode != "ro":
             connection.execute("PRAGMA journal_mode = DELETE")
+        connection.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()
     except sqlite3.Error:
         connection.close()
         raise
@@ -189,25 +190,18 @@ def _settled(path: Path, mode: str) -> sqlite3.Connection:
     A reader may not undo such a write, so a writer's connection does it first: SQLite then puts the file back to what
     was last confirmed.
     """
-    connection = _open(path, mode)
     try:
-        connection.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()
+        return _open(path, mode)
     except sqlite3.OperationalError as error:
-        connection.close()
         if mode != "ro" or error.sqlite_errorcode not in (sqlite3.SQLITE_READONLY_ROLLBACK, sqlite3.SQLITE_CANTOPEN):
             raise
-        _heal(path)
-        return _open(path, mode)
-    except sqlite3.Error:
-        connection.close()
-        raise
-    return connection
+    _heal(path)
+    return _open(path, mode)
 
 
 def _heal(path: Path) -> None:
     try:
-        with closing(_open(path, "rw")) as healing:
-            healing.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()
+        _open(path, "rw").close()
     except sqlite3.OperationalError as error:
         if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
             raise

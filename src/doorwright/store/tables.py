@@ -60,8 +60,8 @@ REVISION: Final = Table(
     Column("made_by", Text, nullable=False),
     Column("message", Text, nullable=False),
     Column("form", Integer, nullable=False),
-    Column("document", LargeBinary, nullable=False),
     Column("tallies", JSON(none_as_null=True), nullable=False),
+    Column("document", LargeBinary, nullable=False),  # last: SQLite need not read through it for the history
 )
 
 OBSERVATION: Final = Table(

@@ -84,7 +84,7 @@ def poe_at_unit(walk: Walk, unit: Unit) -> Study[PoeAtUnit]:
     line = line_of(walk, run, CableUse.DATA)
     if isinstance(line, tuple):
         return Study(subject_of(unit), TITLE, missing=(*missing, *line))
-    if profile is None or profile.poe_class is None or profile.poe_draw_w is None:
+    if missing or profile is None or profile.poe_class is None or profile.poe_draw_w is None:
         return Study(subject_of(unit), TITLE, missing=missing)
     value, steps = _fed(
         profile.poe_class, profile.poe_draw_w, line.cable.conductor_ohm_per_km, line.length_m, line.temperature_c

@@ -76,9 +76,10 @@ def _span(text: str) -> tuple[int, int] | None:
     """Return both ends of ``192.0.2.7`` or ``192.0.2.7-192.0.2.20`` as numbers, or None for other text."""
     first, _, last = text.partition("-")
     try:
-        return int(IPv4Address(first.strip())), int(IPv4Address((last or first).strip()))
+        span = int(IPv4Address(first.strip())), int(IPv4Address((last or first).strip()))
     except ValueError:
         return None
+    return span if span[0] <= span[1] else None
 
 
 def _open_count(low: int, high: int, closed: list[tuple[int, int]]) -> int:

@@ -5,8 +5,9 @@ from typing import Final
 
 from doorwright.kernel.verdict import Missing
 from doorwright.model.door import Door
-from doorwright.model.network import Switch
+from doorwright.model.network import CableRun, Switch
 from doorwright.model.power import Supply
+from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.lock_voltage import flows_always
 from doorwright.studies.study import Study, subject_of
@@ -37,7 +38,7 @@ class SupplyLoad:
 def supply_load(walk: Walk, supply: Supply) -> Study[SupplyLoad]:
     """Study the current of a supply's locks against its output.
 
-    A supply that feeds a switch is not judged: what a switch takes at its input is in no profile.
+    A supply that feeds a switch or unit is not judged: what these take at their input is in no profile.
     """
     missing: dict[Missing, None] = {}
     profile = walk.profile(supply.profile)
@@ -52,8 +53,9 @@ def supply_load(walk: Walk, supply: Supply) -> Study[SupplyLoad]:
             doors[door.id] = door
             if door.lock_operate_a is None:
                 missing[Missing(Door.KIND, "lock operating current")] = None
-        elif walk.find(Switch, run.far) is not None:
-            missing[Missing(Switch.KIND, "input current")] = None
+        else:
+            fed = walk.find(Switch, run.far) or walk.find(Unit, run.far)
+            missing[Missing(fed.KIND, "input current") if fed else Missing(CableRun.KIND, "far end")] = None
     if missing or profile is None or not profile.output_a:
         return Study(subject_of(supply), TITLE, missing=tuple(missing))
     loads_a = [(door.lock_operate_a or 0.0, flows_always(door)) for door in doors.values()]

@@ -17,7 +17,7 @@ def test_ranges_do_not_overlap() -> None:
     networks = [known.network for known in addresses.RANGES]
     for i, first in enumerate(networks):
         for second in networks[i + 1 :]:
-            assert first.version != second.version or not first.overlaps(second)  # type: ignore[arg-type]
+            assert first.version != second.version or not first.overlaps(second)
 
 
 @pytest.mark.parametrize("mac", ["", "00-00-5E-00-53", "00-00-5E-00-53-0G", "not a MAC", "00-00-5E-00-53-00-00"])

@@ -23,7 +23,7 @@ from doorwright.kernel.units import unit_of
 
 EXEMPT = {
     "maximum_conductor_ohm_per_km": "a table look-up: the nominal area is the name of a size",
-    "gauge_diameter_mm": "the gauge is the name of a size; the 0.127 mm of its definition is a constant with a dimension",
+    "gauge_diameter_mm": "the gauge is the name of a size; its defining 0.127 mm is a constant with a dimension",
     "gauge_area_mm2": "the gauge is the name of a size",
     "gauge_ohm_per_km": "the gauge is the name of a size; resistivity is a constant with a dimension",
 }

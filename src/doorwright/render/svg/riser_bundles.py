@@ -7,7 +7,7 @@ from doorwright.model.unit import Unit
 from doorwright.render.svg.riser_cables import Cabling, Feed, bundle_words
 from doorwright.render.svg.riser_contents import Contents, Spot
 
-BRANCHES_MAX: Final = 14
+BRANCHES_MAX: Final = 10
 """How many bundles one side of a level shows one by one; the smallest beyond that share a last line."""
 
 

@@ -297,7 +297,9 @@ class _Sorter:
         if len(shown) < len(links):
             lines += (f"{len(links) - len(shown)} more links: see network tree",)
         if told:  # outside the sections no cable can be drawn to it, so it is told
-            lines += tuple(self.cabling.told_at(part.id))
+            told_lines = tuple(self.cabling.told_at(part.id))
+            more = (f"{len(told_lines) - LINKS_MAX} more cables",) if len(told_lines) > LINKS_MAX else ()
+            lines += told_lines[:LINKS_MAX] + more
             shown = ()
         return Tile(
             part=f"{part.KIND}:{part.id}",

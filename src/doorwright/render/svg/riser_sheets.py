@@ -106,10 +106,12 @@ class _Finder:
         strip_pages = [rows[part.start : part.stop] for part in shares([row.height_mm for row in rows], height_mm)]
         for per_row in _PER_ROW:
             pages, spare = self._pages(per_row, width_mm, height_mm)
-            yield _Arrangement(scale, per_row, pages, strip_pages, shares_first=False, spare=spare)
+            if _fit(pages, width_mm, height_mm):
+                yield _Arrangement(scale, per_row, pages, strip_pages, shares_first=False, spare=spare)
             if rows and pages and strip_mm <= _STRIP_SHARE * height_mm:
                 pages, spare = self._pages(per_row, width_mm, height_mm - strip_mm)
-                yield _Arrangement(scale, per_row, pages, [rows], shares_first=True, spare=spare)
+                if _fit(pages, width_mm, height_mm - strip_mm):
+                    yield _Arrangement(scale, per_row, pages, [rows], shares_first=True, spare=spare)
             if per_row >= most:
                 return
 
@@ -140,8 +142,8 @@ class _Finder:
 
     def _groups(self, panel: Panel, per_row: int, width_mm: float, height_mm: float, spare: Spare) -> list[Piece]:
         room_mm = height_mm - HEAD_MM - 2 * MARK_MM
-        # of a band, up to half is wanted by crossings and branch lines above the things that stand in it
-        cut = Cut(per_row, width_mm, max(room_mm * 0.62, sizes.BLOCK_MAX_MM), spare)
+        # crossings and branch lines above the things in a band want up to 87 mm of the 220 mm of a whole sheet
+        cut = Cut(per_row, width_mm, max(room_mm * 0.59, sizes.BLOCK_MAX_MM), spare)
         keys = tuple(key for key, _ in panel.columns)
         whole = build(panel, keys, self.contents, self.cabling, self.bundles, cut)
         pieces = []
@@ -153,3 +155,7 @@ class _Finder:
                 stack = build(panel, mine, self.contents, self.cabling, self.bundles, cut)
             pieces += [Piece(stack, bands) for bands in shares([band.height_mm for band in stack.bands], room_mm)]
         return pieces
+
+
+def _fit(pages: list[list[Piece]], width_mm: float, height_mm: float) -> bool:
+    return all(fits_beside(page, width_mm, height_mm) for page in pages)

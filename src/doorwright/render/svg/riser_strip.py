@@ -27,9 +27,7 @@ def strip_rows(strip: Strip, width_mm: float, spare: Spare) -> list[StripRow]:
     if strip.unplaced or strip.homes:
         rows.append(StripRow(6.5, heading="Not placed yet"))
         rows += _shelves(strip.unplaced, width_mm, spare)
-        homes = sizes.shelved(
-            (sizes.sized_home(home) for home in strip.homes), width_mm - sizes.HOME_WIDTH_MM
-        )
+        homes = sizes.shelved((sizes.sized_home(home) for home in strip.homes), width_mm)
         rows += [StripRow(shelf.height_mm, shelf=shelf) for shelf in homes]
     if strip.notes:
         rows.append(StripRow(6.5, heading="Not drawn"))
