@@ -59,6 +59,7 @@ INDEXES: Final = (
     Index("units in subnet", Unit, lambda unit: (unit.subnet,)),
     Index("units with address", Unit, lambda unit: (unit.address,)),
     Index("units with serial", Unit, lambda unit: (unit.serial,)),
+    Index("units named", Unit, lambda unit: (unit.name.casefold(),)),
     Index("units with MAC", Unit, lambda unit: (unit.mac,)),
     Index("modules of unit", KeyModule, lambda module: (module.unit,)),
     Index("modules with serial", KeyModule, lambda module: (module.serial,)),
@@ -271,6 +272,10 @@ class Walk:
     def units_numbered(self, call_number: str) -> tuple[Unit, ...]:
         """Units with a call number of their own."""
         return self._look("units numbered", call_number)
+
+    def units_named(self, name: str) -> tuple[Unit, ...]:
+        """Units with this name, in any case of letters."""
+        return self._look("units named", name.casefold())
 
     def units_registered_with(self, registrar: str) -> tuple[Unit, ...]:
         """Units that register with a unit or server."""

@@ -88,7 +88,9 @@ def address_used_twice(facts: Facts, unit: Unit) -> Said:
     severity=Severity.ERROR,
     phases=PLANNING,
     cites=(Cite("rfc4632", "§3.1"), Cite("rfc3021", "§2.1")),
-    finds=Example("The unit of dwelling 102 gets an address of another range.", put(Unit, "uru-2", address="192.0.3.9")),
+    finds=Example(
+        "The unit of dwelling 102 gets an address of another range.", put(Unit, "uru-2", address="192.0.3.9")
+    ),
     passes=Example("It gets another address of its subnet.", put(Unit, "uru-2", address="192.0.2.200")),
 )
 def address_not_to_be_issued(facts: Facts, unit: Unit) -> Said:
@@ -141,7 +143,9 @@ def _issued(walk: Walk, part: Unit | Switch) -> Said:
     if fault is None:
         yield HOLDS
     else:
-        yield Found(f"{named(walk, part)}: address {address} {fault} of subnet {subnet.name} ({subnet.cidr})", (subnet,))
+        yield Found(
+            f"{named(walk, part)}: address {address} {fault} of subnet {subnet.name} ({subnet.cidr})", (subnet,)
+        )
 
 
 def _fault(subnet: Subnet, network: IPv4Network, address: IPv4Address) -> str | None:
@@ -155,6 +159,10 @@ def _fault(subnet: Subnet, network: IPv4Network, address: IPv4Address) -> str | 
         return "is the broadcast address"
     if subnet.gateway and address == address_of(subnet.gateway):
         return "is the gateway"
+    return _not_to_be_issued(subnet, address)
+
+
+def _not_to_be_issued(subnet: Subnet, address: IPv4Address) -> str | None:
     first, last = (address_of(text) if text else None for text in (subnet.first, subnet.last))
     if (first and address < first) or (last and address > last):
         return f"lies outside {subnet.first or 'the start'} to {subnet.last or 'the end'}, what may be issued"
@@ -208,7 +216,9 @@ def switch_address_used_twice(facts: Facts, switch: Switch) -> Said:
         "The unit of dwelling 102 is put into the switches' subnet.",
         put(Unit, "uru-2", subnet="net-switches", address="198.51.100.9"),
     ),
-    passes=Example("The units' subnet is kept for VCUs, URUs and SMUs.", put(Subnet, "net-units", kinds=("VCU", "URU", "SMU"))),
+    passes=Example(
+        "The units' subnet is kept for VCUs, URUs and SMUs.", put(Subnet, "net-units", kinds=("VCU", "URU", "SMU"))
+    ),
 )
 def subnet_for_other_kinds(facts: Facts, unit: Unit) -> Said:
     """A unit is in a subnet that is kept for other kinds.
@@ -305,7 +315,9 @@ def subnet_not_a_range(facts: Facts, subnet: Subnet) -> Said:
     phases=PLANNING,
     cites=(Cite("rfc4632", "§3.1"), Cite("practice")),
     finds=Example("The units' gateway is in another range.", put(Subnet, "net-units", gateway="192.0.3.1")),
-    passes=Example("The units' gateway is the last address of the range.", put(Subnet, "net-units", gateway="192.0.2.254")),
+    passes=Example(
+        "The units' gateway is the last address of the range.", put(Subnet, "net-units", gateway="192.0.2.254")
+    ),
 )
 def gateway_outside_subnet(facts: Facts, subnet: Subnet) -> Said:
     """The gateway is not an address of its subnet.
@@ -447,11 +459,7 @@ def _in_the_way(walk: Walk, subnet: Subnet, network: IPv4Network | None, rest: l
     finds=Example("A SIP server without address is added.", plus(SipServer(id="server", name="SIP 1"))),
     passes=Example(
         "A SIP server with address and realm is added.",
-        plus(
-            SipServer(
-                id="server", name="SIP 1", address="192.0.2.5", realm="doors.example", registrations_max=100
-            )
-        ),
+        plus(SipServer(id="server", name="SIP 1", address="192.0.2.5", realm="doors.example", registrations_max=100)),
     ),
 )
 def server_out_of_reach(facts: Facts, server: SipServer) -> Said:

@@ -94,7 +94,9 @@ def _plugged(walk: Walk, switch: Switch) -> Iterator[tuple[int | None, CableRun]
     severity=Severity.ERROR,
     phases=PLANNING,
     cites=(Cite("practice", "the data sheet of the switch says how many ports it has"),),
-    finds=Example("The cable to dwelling 102 goes to port 40 of a switch of 18.", put(CableRun, "run-uru-2", near_port=40)),
+    finds=Example(
+        "The cable to dwelling 102 goes to port 40 of a switch of 18.", put(CableRun, "run-uru-2", near_port=40)
+    ),
     passes=Example("It goes to port 16.", put(CableRun, "run-uru-2", near_port=16)),
 )
 def port_not_there(facts: Facts, switch: Switch) -> Said:
@@ -249,7 +251,9 @@ def cable_unsuitable(facts: Facts, run: CableRun) -> Said:
     severity=Severity.ERROR,
     phases=PLANNING,
     cites=(Cite("practice", "references of a plan lead somewhere"),),
-    finds=Example("The cable to dwelling 102 ends at a unit that is not there.", put(CableRun, "run-uru-2", far="uru-99")),
+    finds=Example(
+        "The cable to dwelling 102 ends at a unit that is not there.", put(CableRun, "run-uru-2", far="uru-99")
+    ),
     passes=Example("Every cable has two ends.", as_it_is),
 )
 def cable_leads_nowhere(facts: Facts, run: CableRun) -> Said:
@@ -273,8 +277,8 @@ def cable_leads_nowhere(facts: Facts, run: CableRun) -> Said:
 
 def _run(walk: Walk, run: CableRun) -> str:
     near, far = walk.part(run.near), walk.part(run.far)
-    ends = f"{named(walk, near) if near else run.near!r} to {named(walk, far) if far else run.far!r}"
-    return f"cable run {run.label} ({ends})"
+    ends = [named(walk, part) if part else repr(ident) for part, ident in ((near, run.near), (far, run.far))]
+    return f"cable run {run.label}, {' to '.join(ends)},"
 
 
 @rule(
@@ -317,7 +321,7 @@ def _islands(walk: Walk, switches: tuple[Switch, ...]) -> list[list[Switch]]:
         del waiting[reached[0].id]
         for switch in reached:
             runs = (*walk.runs_from(switch.id), *walk.runs_to(switch.id))
-            for ident in {end for run in runs for end in (run.near, run.far)} & waiting.keys():
-                reached.append(waiting.pop(ident))
+            ends = {end for run in runs for end in (run.near, run.far)}
+            reached += [waiting.pop(ident) for ident in sorted(ends & waiting.keys())]
         islands.append(sorted(reached, key=lambda switch: switch.id))
     return sorted(islands, key=lambda island: (-len(island), island[0].id))

@@ -3,9 +3,24 @@
 from types import MappingProxyType, ModuleType
 from typing import Final
 
+from doorwright.rules import (
+    addresses,
+    cabling,
+    doors,
+    entrances,
+    keys,
+    numbers,
+    pairing,
+    power,
+    records,
+    secrets,
+)
 from doorwright.rules.rule import Rule
 
-AREAS: Final[tuple[ModuleType, ...]] = ()
+AREAS: Final[tuple[ModuleType, ...]] = (
+    entrances, numbers, keys, addresses, pairing, secrets, power, cabling, doors, records,
+)  # fmt: skip
+"""In the order in which a plan is made."""
 
 
 def rules_of(area: ModuleType) -> tuple[Rule, ...]:

@@ -8,7 +8,6 @@ from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.calling import DAY_MIN, DAYS, Timetable, TimetablePurpose, Window
 from doorwright.model.place import Core, Dwelling, Entrance
 from doorwright.model.unit import Unit, UnitKind
-from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, both, put, without
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
 from doorwright.rules.saying import found_or_holds, named
@@ -116,6 +115,29 @@ def dwelling_without_uru(facts: Facts, dwelling: Dwelling) -> Said:
         yield HOLDS
     else:
         yield Found(f"{named(facts.walk, dwelling)} has no user receiver unit")
+
+
+@rule(
+    over=Entrance,
+    severity=Severity.ERROR,
+    phases=PLANNING,
+    cites=(Cite("iec62820-1-1", "security management unit"), Cite("practice")),
+    finds=Example("The desk is taken away.", without(Unit, "smu-desk")),
+    passes=Example(
+        "The desk is taken away, and the main entrance calls none.",
+        both(without(Unit, "smu-desk"), put(Entrance, "entrance-main", calls_desk=False)),
+    ),
+)
+def entrance_calls_missing_desk(facts: Facts, entrance: Entrance) -> Said:
+    """An entrance calls a desk, and the site has none.
+
+    Why it matters: visitors press the key of a porter who cannot hear them.
+    What to do: add the desk's unit (SMU), or say that the entrance calls no desk.
+    """
+    if not entrance.calls_desk or facts.walk.units_of_kind(UnitKind.SMU):
+        yield HOLDS
+    else:
+        yield Found(f"{named(facts.walk, entrance)} calls the desk, and the site has no desk unit (SMU)")
 
 
 @rule(
@@ -264,7 +286,8 @@ def timetable_windows_overlap(facts: Facts, entrance: Entrance) -> Said:
     if spans:
         yield from found_or_holds(
             Found(
-                f"{named(facts.walk, entrance)}: windows in which {purpose} overlap: {first.name} and {second.name}"
+                f"{named(facts.walk, entrance)}: windows in which {purpose} overlap:"
+                f" {' and '.join(sorted({first.name, second.name}))}"
                 f" on {DAYS[start_min // DAY_MIN % 7]} at {_clock(start_min)}",
                 tuple(dict.fromkeys((first, second))),
             )
@@ -321,7 +344,7 @@ def control_out_of_reach(facts: Facts, unit: Unit) -> Said:
     if unit.kind is UnitKind.SMU:
         return
     if unit.height_mm is None:
-        yield lacks(unit, "height_mm")
+        yield lacks(unit, "height")
         return
     low_mm, high_mm = VCU_HEIGHT_MM if unit.kind is UnitKind.VCU else URU_HEIGHT_MM
     if low_mm <= unit.height_mm <= high_mm:

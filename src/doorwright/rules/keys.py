@@ -62,6 +62,33 @@ def dwelling_without_key(facts: Facts, unit: Unit) -> Said:
 
 
 @rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=PLANNING,
+    cites=(CALLING, Cite("iec62820-1-1", "security management unit")),
+    finds=Example("The desk's key is taken away.", without(Key, "key-desk")),
+    passes=Example(
+        "The desk's key is taken away, and the main entrance calls no desk.",
+        both(without(Key, "key-desk"), put(Entrance, "entrance-main", calls_desk=False)),
+    ),
+)
+def desk_without_key(facts: Facts, unit: Unit) -> Said:
+    """No key of a direct-key unit rings the desk that its entrance calls.
+
+    Why it matters: visitors who look for the porter find no key for one.
+    What to do: give the desk a key, commonly the one built in, or say that the entrance calls no desk.
+    """
+    walk = facts.walk
+    entrance = walk.find(Entrance, unit.entrance) if _direct(walk, unit) else None
+    if entrance is None:
+        return
+    if not entrance.calls_desk or any(key.desk for key in walk.keys_of(unit.id)):
+        yield HOLDS
+    else:
+        yield Found(f"{named(walk, unit)}: no key rings the desk")
+
+
+@rule(
     over=Key,
     severity=Severity.ERROR,
     phases=PLANNING,
@@ -96,15 +123,11 @@ def key_rings_nothing(facts: Facts, key: Key) -> Said:
     cites=(CALLING, Cite("practice", "an entrance calls the dwellings that it serves")),
     finds=Example(
         "The main entrance serves dwellings 102, 201 and 202 only; its key for 101 stays.",
-        put(
-            Entrance, "entrance-main", serves_buildings=(), serves_dwellings=("flat-2", "flat-3", "flat-4")
-        ),
+        put(Entrance, "entrance-main", serves_buildings=(), serves_dwellings=("flat-2", "flat-3", "flat-4")),
     ),
     passes=Example(
         "The main entrance serves the four dwellings one by one.",
-        put(
-            Entrance, "entrance-main", serves_buildings=(), serves_dwellings=("flat-1", "flat-2", "flat-3", "flat-4")
-        ),
+        put(Entrance, "entrance-main", serves_buildings=(), serves_dwellings=("flat-1", "flat-2", "flat-3", "flat-4")),
     ),
 )
 def key_rings_dwelling_not_served(facts: Facts, unit: Unit) -> Said:
@@ -219,7 +242,7 @@ def key_where_none_can_be(facts: Facts, unit: Unit) -> Said:
         yield lacks(unit, "profile")
         return
     slots_count = {0: own.keys_count}
-    for module in walk.modules_of(unit.id):
+    for module in _in_order(walk, unit):
         profile = walk.profile(module.profile)
         slots_count[module.ordinal] = profile.keys_count if profile else 0
     yield from found_or_holds(
@@ -256,7 +279,7 @@ def too_many_modules(facts: Facts, unit: Unit) -> Said:
     What to do: move dwellings to another visitor call unit, or choose one with a keypad or directory.
     """
     walk = facts.walk
-    modules = walk.modules_of(unit.id)
+    modules = _in_order(walk, unit)
     if not modules:
         return
     own = walk.profile(unit.profile)
@@ -267,10 +290,14 @@ def too_many_modules(facts: Facts, unit: Unit) -> Said:
     if len(keyed) > own.modules_max_count:
         yield Found(
             f"{named(walk, unit)}: {len(keyed)} key modules are planned, it takes {own.modules_max_count}",
-            tuple(sorted(keyed, key=lambda module: (module.ordinal, module.id))),
+            tuple(keyed),
         )
     else:
         yield HOLDS
+
+
+def _in_order(walk: Walk, unit: Unit) -> list[KeyModule]:
+    return sorted(walk.modules_of(unit.id), key=lambda module: (module.ordinal, module.id))
 
 
 def _is_lock_module(walk: Walk, module: KeyModule) -> bool:
@@ -288,8 +315,8 @@ def _is_lock_module(walk: Walk, module: KeyModule) -> bool:
         plus(KeyModule(id="extra", unit="vcu-main", profile="key-module-6", ordinal=1)),
     ),
     passes=Example(
-        "The modules are counted 1, 2, 3.",
-        plus(KeyModule(id="extra", unit="vcu-main", profile="key-module-6", ordinal=3)),
+        "The second is counted as the second.",
+        plus(KeyModule(id="extra", unit="vcu-main", profile="key-module-6", ordinal=2)),
     ),
 )
 def modules_out_of_order(facts: Facts, unit: Unit) -> Said:
@@ -349,7 +376,9 @@ def wrong_module(facts: Facts, module: KeyModule) -> Said:
         "Dwelling 101 gets a legend of 46 characters on a strip of 60 mm.",
         put(Dwelling, "flat-1", legend="Consultancy for Applied Examples and Invention"),
     ),
-    passes=Example("Dwelling 101 gets a legend of 20 characters.", put(Dwelling, "flat-1", legend="Office of an Example")),
+    passes=Example(
+        "Dwelling 101 gets a legend of 20 characters.", put(Dwelling, "flat-1", legend="Office of an Example")
+    ),
 )
 def legend_too_long(facts: Facts, unit: Unit) -> Said:
     """A legend is likely too long for its strip.
@@ -363,7 +392,7 @@ def legend_too_long(facts: Facts, unit: Unit) -> Said:
     if own is None:
         return
     width_mm = {0: own.legend_width_mm}
-    for module in walk.modules_of(unit.id):
+    for module in _in_order(walk, unit):
         profile = walk.profile(module.profile)
         width_mm[module.ordinal] = profile.legend_width_mm if profile else None
     yield from found_or_holds(_too_long(walk, unit, width_mm))

@@ -106,8 +106,8 @@ def _clashing(walk: Walk, dwellings: tuple[Dwelling, ...], desks: tuple[Unit, ..
 def desk_number_missing_or_shared(facts: Facts, unit: Unit) -> Said:
     """A desk has no call number, or two desks have the same.
 
-    Why it matters: entrances call the desk, and calls divert to it, by its number. Without one it cannot be called; with
-    one that two desks share, either may answer.
+    Why it matters: entrances call the desk, and calls divert to it, by its number. Without one it cannot be called;
+    with one that two desks share, either may answer.
     What to do: give every desk a call number of its own.
     """
     if unit.kind is not UnitKind.SMU:
@@ -120,7 +120,7 @@ def desk_number_missing_or_shared(facts: Facts, unit: Unit) -> Said:
         yield HOLDS
     elif speaks_for(unit, holders):
         rest = others(unit, holders)
-        names = some((named(facts.walk, part) for part in rest))
+        names = some(named(facts.walk, part) for part in rest)
         yield Found(f"{named(facts.walk, unit)} has call number {unit.call_number}, and so has {names}", rest)
 
 
@@ -163,9 +163,7 @@ def number_differs_from_door(facts: Facts, dwelling: Dwelling) -> Said:
     severity=Severity.ERROR,
     phases=PLANNING,
     cites=(Cite("practice", "a keypad takes the digits that its data sheet says"),),
-    finds=Example(
-        "Dwelling 101 gets a call number of nine digits.", put(Dwelling, "flat-1", call_number="101000001")
-    ),
+    finds=Example("Dwelling 101 gets a call number of nine digits.", put(Dwelling, "flat-1", call_number="101000001")),
     passes=Example("Dwelling 101 gets one of six digits.", put(Dwelling, "flat-1", call_number="101000")),
 )
 def number_too_long_for_keypad(facts: Facts, entrance: Entrance) -> Said:
@@ -223,7 +221,9 @@ def number_cannot_be_dialled(facts: Facts, entrance: Entrance) -> Said:
     severity=Severity.NOTE,
     phases=(Phase.PLANNING,),
     cites=(Cite("practice", "overlapping numbers need an end key or a pause"),),
-    finds=Example("Dwelling 101 gets call number 10, with which 102 begins.", put(Dwelling, "flat-1", call_number="10")),
+    finds=Example(
+        "Dwelling 101 gets call number 10, with which 102 begins.", put(Dwelling, "flat-1", call_number="10")
+    ),
     passes=Example("Dwelling 101 gets call number 30.", put(Dwelling, "flat-1", call_number="30")),
 )
 def number_begins_another(facts: Facts, entrance: Entrance) -> Said:

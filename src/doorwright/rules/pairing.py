@@ -32,7 +32,8 @@ def unit_without_registrar(facts: Facts, unit: Unit) -> Said:
     """A unit registers with nothing.
 
     Why it matters: nobody knows where it is, so no call reaches it and it can make none.
-    What to do: let the pairing planner choose the registrar. Only the primary visitor call unit of a group does without.
+    What to do: let the pairing planner choose the registrar. Only the primary visitor call unit of a group does
+    without.
     """
     if unit.registrar or (unit.kind is UnitKind.VCU and unit.position == 0):
         yield HOLDS
@@ -64,7 +65,9 @@ def registrar_cannot_register(facts: Facts, unit: Unit) -> Said:
         if walk.find(SipServer, unit.registrar) is not None:
             yield HOLDS
         else:
-            yield Found(f"{named(walk, unit)} registers with {unit.registrar!r}, which is no unit or server of the site")
+            yield Found(
+                f"{named(walk, unit)} registers with {unit.registrar!r}, which is no unit or server of the site"
+            )
         return
     profile = walk.profile(registrar.profile)
     if profile is None:
@@ -116,7 +119,9 @@ def registers_in_wrong_place(facts: Facts, unit: Unit) -> Said:
     severity=Severity.ERROR,
     phases=PLANNING,
     cites=(REGISTERING, Cite("practice")),
-    finds=Example("The main VCU registers with the rear one, its own secondary.", put(Unit, "vcu-main", registrar="vcu-rear")),
+    finds=Example(
+        "The main VCU registers with the rear one, its own secondary.", put(Unit, "vcu-main", registrar="vcu-rear")
+    ),
     passes=Example("Nothing registers with its own client.", as_it_is),
 )
 def registrar_loop(facts: Facts, unit: Unit) -> Said:
@@ -144,7 +149,10 @@ def registrar_loop(facts: Facts, unit: Unit) -> Said:
     severity=Severity.ERROR,
     phases=PLANNING,
     cites=(FAMILY, REGISTERING),
-    finds=Example("The main VCU takes six registrations; seven units want one.", put_profile("vcu-direct", registrations_max_count=6)),
+    finds=Example(
+        "The main VCU takes six registrations; seven units want one.",
+        put_profile("vcu-direct", registrations_max_count=6),
+    ),
     passes=Example("It takes seven.", put_profile("vcu-direct", registrations_max_count=7)),
 )
 def registrar_full(facts: Facts, unit: Unit) -> Said:
@@ -203,8 +211,7 @@ def server_full(facts: Facts, server: SipServer) -> Said:
     clients_count = len(facts.walk.units_registered_with(server.id))
     if clients_count > server.registrations_max:
         yield Found(
-            f"{named(facts.walk, server)}: {clients_count} units register with it,"
-            f" it takes {server.registrations_max}"
+            f"{named(facts.walk, server)}: {clients_count} units register with it, it takes {server.registrations_max}"
         )
     else:
         yield HOLDS
@@ -227,7 +234,7 @@ def dwelling_positions_wrong(facts: Facts, dwelling: Dwelling) -> Said:
     """
     urus = facts.walk.units_in(dwelling.id)
     if urus:
-        yield from _positions(facts.walk, named(facts.walk, dwelling), urus, first=0)
+        yield from _positions(named(facts.walk, dwelling), urus, first=0)
 
 
 @rule(
@@ -252,10 +259,10 @@ def group_positions_wrong(facts: Facts, unit: Unit) -> Said:
         return
     secondaries = [one for one in facts.walk.units_registered_with(unit.id) if one.kind is UnitKind.VCU]
     if secondaries:
-        yield from _positions(facts.walk, f"secondaries of {named(facts.walk, unit)}", secondaries, first=1)
+        yield from _positions(f"secondaries of {named(facts.walk, unit)}", secondaries, first=1)
 
 
-def _positions(walk: Walk, whose: str, units: Iterable[Unit], first: int) -> Said:
+def _positions(whose: str, units: Iterable[Unit], first: int) -> Said:
     ordered = sorted(units, key=lambda unit: unit.id)
     unknown = next((unit for unit in ordered if unit.position is None), None)
     if unknown is not None:
@@ -276,7 +283,9 @@ def _positions(walk: Walk, whose: str, units: Iterable[Unit], first: int) -> Sai
     severity=Severity.ERROR,
     phases=PLANNING,
     cites=(FAMILY,),
-    finds=Example("A primary takes no secondary; dwelling 101 has one.", put_profile("uru-video", secondaries_max_count=0)),
+    finds=Example(
+        "A primary takes no secondary; dwelling 101 has one.", put_profile("uru-video", secondaries_max_count=0)
+    ),
     passes=Example("A primary takes one.", put_profile("uru-video", secondaries_max_count=1)),
 )
 def too_many_units_in_dwelling(facts: Facts, dwelling: Dwelling) -> Said:
@@ -319,7 +328,9 @@ def _group_size(walk: Walk, whose: str, primary: Unit, secondaries_count: int) -
     if profile is None:
         yield lacks(primary, "profile")
     elif secondaries_count > profile.secondaries_max_count:
-        yield Found(f"{whose}: {secondaries_count} secondaries, the primary takes {profile.secondaries_max_count}")
+        yield Found(
+            f"{whose}: secondaries planned {secondaries_count}, the primary takes {profile.secondaries_max_count}"
+        )
     else:
         yield HOLDS
 
@@ -356,11 +367,12 @@ def _cut_off(walk: Walk, vcus: Iterable[Unit], dwellings_at: dict[str, list[Dwel
     for vcu in vcus:
         for registrar, dwellings in dwellings_at.items():
             if (vcu.registrar or vcu.id) != registrar and (vcu.registrar or vcu.position == 0):
-                labels = some(dwelling.label for dwelling in dwellings)
+                cut_off = sorted({dwelling.id: dwelling for dwelling in dwellings}.values(), key=lambda one: one.id)
+                labels = some(f"dwelling {dwelling.label}" for dwelling in cut_off)
                 far = walk.find(Unit, registrar) or walk.find(SipServer, registrar)
                 where = named(walk, far) if far else repr(registrar)
                 yield Found(
-                    f"{named(walk, vcu)} cannot call {labels}: their units register with {where}", (vcu, *dwellings)
+                    f"{named(walk, vcu)} cannot call {labels}: their units register with {where}", (vcu, *cut_off)
                 )
 
 
@@ -469,7 +481,9 @@ def _version(text: str) -> tuple[tuple[int, str], ...]:
     severity=Severity.ERROR,
     phases=(Phase.INSTALLATION, Phase.COMMISSIONING, Phase.OPERATION),
     cites=(Cite("practice", "units on either side of a pairing step do not talk to each other"),),
-    finds=Example("The main VCU still has firmware 2.6, from before the pairing step.", put(Unit, "vcu-main", firmware="2.6")),
+    finds=Example(
+        "The main VCU still has firmware 2.6, from before the pairing step.", put(Unit, "vcu-main", firmware="2.6")
+    ),
     passes=Example("It has firmware 3.0, of the same pairing generation.", put(Unit, "vcu-main", firmware="3.0")),
 )
 def pairing_generation_differs(facts: Facts, unit: Unit) -> Said:

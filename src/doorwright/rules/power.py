@@ -18,6 +18,8 @@ from doorwright.studies.supply_load import supply_load
 from doorwright.studies.switch_power import switch_power
 
 PLANNING: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.OPERATION)
+NOTHING: Final = 1e-9
+"""Sums of tenths are not exact: ten times 15.4 W is to fit into 154 W."""
 CLAUSES: Final = Cite("ieee8023", "Clauses 33 and 145")
 
 
@@ -67,7 +69,9 @@ def draw_above_class(facts: Facts, unit: Unit) -> Said:
     if profile is None or profile.poe_draw_w is None or profile.poe_class is None:
         return
     if profile.poe_class not in poe.CLASSES:
-        yield Found(f"{named(facts.walk, unit)}: its profile says PoE class {profile.poe_class}; the classes are 0 to 8")
+        yield Found(
+            f"{named(facts.walk, unit)}: its profile says PoE class {profile.poe_class}; the classes are 0 to 8"
+        )
         return
     most_w = poe.poe_class(profile.poe_class).device_w
     if profile.poe_draw_w <= most_w:
@@ -98,7 +102,7 @@ def poe_budget_exceeded(facts: Facts, switch: Switch) -> Said:
     if study.value is None:
         if study.missing:
             yield Lacks(study.missing)
-    elif study.value.allocated_w > study.value.budget_w:
+    elif study.value.allocated_w - study.value.budget_w > NOTHING:
         yield Found(
             f"{named(facts.walk, switch)}: {study.value.fed_count} units need {study.value.allocated_w:.1f} W"
             f" by their classes, the budget is {study.value.budget_w:.1f} W"
@@ -127,10 +131,10 @@ def little_spare_power(facts: Facts, switch: Switch) -> Said:
         if study.missing:
             yield Lacks(study.missing)
     # a budget that is exceeded is told by poe-budget-exceeded
-    elif study.value.allocated_w and 0.0 <= study.value.power_spare_ratio < wanted_ratio:
+    elif study.value.allocated_w and -NOTHING < study.value.power_spare_ratio < wanted_ratio - NOTHING:
         yield Found(
-            f"{named(facts.walk, switch)}: {study.value.power_spare_ratio:.0%} of {study.value.budget_w:.1f} W is spare,"
-            f" wanted {wanted_ratio:.0%}"
+            f"{named(facts.walk, switch)}: {study.value.power_spare_ratio:.0%} of {study.value.budget_w:.1f} W"
+            f" is spare, wanted {wanted_ratio:.0%}"
         )
     else:
         yield HOLDS
@@ -155,7 +159,7 @@ def few_spare_ports(facts: Facts, switch: Switch) -> Said:
     if study.value is None:
         if study.missing:
             yield Lacks(study.missing)
-    elif study.value.ports_used_count and study.value.ports_spare_ratio < wanted_ratio:
+    elif study.value.ports_used_count and study.value.ports_spare_ratio < wanted_ratio - NOTHING:
         spare_count = study.value.ports_count - study.value.ports_used_count
         yield Found(
             f"{named(facts.walk, switch)}: {spare_count} of {study.value.ports_count} ports for units are spare"
@@ -198,7 +202,9 @@ def lock_voltage_too_low(facts: Facts, door: Door) -> Said:
     severity=Severity.ERROR,
     phases=PLANNING,
     cites=(Cite("practice", "a lock is rated for the voltage of its supply"),),
-    finds=Example("The lock of the main door is rated for 12 V; its supply gives 24 V.", put(Door, "door-main", lock_rated_v=12.0)),
+    finds=Example(
+        "The lock of the main door is rated for 12 V; its supply gives 24 V.", put(Door, "door-main", lock_rated_v=12.0)
+    ),
     passes=Example("It is rated for 24 V.", as_it_is),
 )
 def lock_of_other_voltage(facts: Facts, door: Door) -> Said:
@@ -248,7 +254,7 @@ def supply_overloaded(facts: Facts, supply: Supply) -> Said:
     if study.value is None:
         if study.missing:
             yield Lacks(study.missing)
-    elif study.value.load_a > study.value.output_a:
+    elif study.value.load_a - study.value.output_a > NOTHING:
         yield Found(
             f"{named(facts.walk, supply)}: {study.value.locks_count} locks take {study.value.load_a:.2f} A at once,"
             f" it gives {study.value.output_a:.2f} A"

@@ -25,8 +25,11 @@ def found_or_holds(found: Iterable[Found]) -> Said:
 def named(walk: Walk, part: Part) -> str:
     """Return what a person calls a part, and where it is: "switch S2 (Riser B, level 3)"."""
     kind = part.kind.value if isinstance(part, Unit) else part.KIND
+    # many names begin with what they name: not "VCU VCU main"
+    begins_so = part.label.casefold().startswith(kind.rpartition(" ")[2].casefold())
+    name = part.label if begins_so else f"{kind} {part.label}"
     where = _where(walk, part)
-    return f"{kind} {part.label} ({where})" if where else f"{kind} {part.label}"
+    return f"{name} ({where})" if where else name
 
 
 def _where(walk: Walk, part: Part) -> str:
@@ -60,7 +63,7 @@ def some(texts: Iterable[str], at_most_count: int = 3) -> str:
 
 
 def speaks_for(part: Part, sharers: Iterable[Part]) -> bool:
-    """Say whether ``part`` reports a clash for all its kind that share in it: the one with the least identifier does."""
+    """Say whether ``part`` reports a clash for its kind: of all that share in it, the least identifier does."""
     return not any(other.id < part.id for other in sharers if type(other) is type(part))
 
 

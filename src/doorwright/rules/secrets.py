@@ -11,7 +11,7 @@ from doorwright.model.profile import ALPHABETS, Profile, SecretPolicy
 from doorwright.model.site import Site
 from doorwright.model.unit import SecretMark, SecretUse, Unit
 from doorwright.model.walk import Walk
-from doorwright.rules.example import as_it_is, both, plus, put, put_profile, without
+from doorwright.rules.example import as_it_is, both, plus, put_profile, without
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, lacks, rule
 from doorwright.rules.saying import found_or_holds, named, some
 from doorwright.studies.secret_strength import secret_strength
@@ -86,18 +86,14 @@ def _not_issued(walk: Walk, part: Unit | Switch) -> Said:
     cites=(Cite("en303645", "5.1-2"), Cite("sp800-63b", "§3.1.1.2"), Cite("rfc8760"), Cite("practice", "64 bits")),
     finds=Example(
         "The units in the dwellings take a SIP secret of eight digits.",
-        put_profile(
-            "uru-video", sip_secret=SecretPolicy(length_min_count=8, length_max_count=8, alphabet="digits")
-        ),
+        put_profile("uru-video", sip_secret=SecretPolicy(length_min_count=8, length_max_count=8, alphabet="digits")),
     ),
     passes=Example(
         "They take one of up to twenty digits.",
-        put_profile(
-            "uru-video", sip_secret=SecretPolicy(length_min_count=8, length_max_count=20, alphabet="digits")
-        ),
+        put_profile("uru-video", sip_secret=SecretPolicy(length_min_count=8, length_max_count=20, alphabet="digits")),
     ),
 )
-def secret_policy_too_weak(facts: Facts, site: Site) -> Said:
+def secret_policy_too_weak(facts: Facts, _: Site) -> Said:
     """A unit type takes only secrets that can be guessed.
 
     Why it matters: whoever records one registration can try secrets off line, as fast as their machine allows.

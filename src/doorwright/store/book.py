@@ -92,8 +92,8 @@ class Book:
     @contextmanager
     def _reading(self) -> Iterator[Connection]:
         self._see_open()
-        with answers(self.path), self._engine.begin() as connection:
-            yield connection
+        with answers(self.path), self._engine.connect() as connection:
+            yield connection  # one transaction, given up at the end: what is read belongs together
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
@@ -289,7 +289,10 @@ class Book:
                 )
             ended = connection.execute(select(WAIVER_END).where(WAIVER_END.c.waiver == ident)).one_or_none()
             if ended is not None:
-                raise Refused(f"waiver {ident} was ended by {ended.ended_by} on {ended.ended_on} already")
+                raise Refused(
+                    f"waiver {ident} was ended by {ended.ended_by} on {ended.ended_on} already",
+                    remedy="Nothing is left to do.",
+                )
             if on < given:
                 raise Refused(f"waiver {ident} began on {given} and cannot end on {on}", remedy="Give a later day.")
             connection.execute(insert(WAIVER_END), {"waiver": ident, "ended_by": by, "ended_on": on})
@@ -422,6 +425,8 @@ def _revision_values(before: Site, site: Site, *, number: int, by: str, at: date
     """Return the row of a new revision, after seeing that its document reads back as the same site."""
     if not by.strip():
         raise Refused("nobody is named as the one who saves", remedy="Give a name.")
+    if at.utcoffset() is None:
+        raise ValueError(f"{at!r} names no time zone")
     document = codec.dump(site)
     try:
         again = codec.load(document)

@@ -1,4 +1,4 @@
-"""An invented block of dwellings for the planners' tests: cores, levels, labels, and a unit of a kind wherever asked."""
+"""An invented block of dwellings for the planners' tests: cores, levels, labels, and units wherever asked."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
@@ -6,6 +6,7 @@ from itertools import count
 from random import Random
 from typing import Any
 
+from doorwright.model.change import Set
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level
@@ -52,7 +53,7 @@ def block(labels: Labels, vcu: str | None = "vcu-directory", **choices: Any) -> 
 
 def unit(name: str, *, profile: str = "", **values: Any) -> Unit:
     """Return a unit whose name begins with its kind: "uru 12", "vcu gate", "smu desk"."""
-    kind = KINDS[name.split()[0]]
+    kind = KINDS[name.split(maxsplit=1)[0]]
     usual = {UnitKind.VCU: "vcu-directory", UnitKind.URU: "uru-video", UnitKind.SMU: "smu-desk"}[kind]
     return Unit(id=name, name=name, kind=kind, profile=profile or usual, **values)
 
@@ -100,7 +101,7 @@ def set_profile(site: Site, key: str, **values: Any) -> Site:
 
 def drafted(draft: Draft, field: str) -> dict[str, Any]:
     """Return what a draft fills into a field, by identifier."""
-    return {change.id: change.new for change in draft.changes if getattr(change, "field", "") == field}
+    return {change.id: change.new for change in draft.changes if isinstance(change, Set) and change.field == field}
 
 
 def new_ids(prefix: str = "made ") -> Callable[[], str]:

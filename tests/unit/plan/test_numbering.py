@@ -1,19 +1,21 @@
 """Call numbers. Expected numbers are worked out by hand from the schemes' words; the schemes are common practice."""
 
+from typing import Any
+
 import pytest
+from tests.unit.plan.block import Labels, block, drafted, plus, put, server, set_profile, unit
 
 from doorwright.model.site import NumberScheme, Site
 from doorwright.model.walk import Walk
 from doorwright.plan.draft import Draft
 from doorwright.plan.numbering import plan_numbers
-from tests.unit.plan.block import Labels, block, drafted, plus, put, server, set_profile, unit
 
 
 def draft_of(site: Site) -> Draft:
     return plan_numbers(Walk(site))
 
 
-def numbers_of(labels: Labels, **choices: object) -> dict[str, str]:
+def numbers_of(labels: Labels, **choices: Any) -> dict[str, str]:
     return drafted(draft_of(block(labels, **choices)), "call_number")
 
 
@@ -96,7 +98,9 @@ def test_a_number_longer_than_a_keypad_takes_is_told_of() -> None:
 
 
 def test_direct_keys_limit_no_digits() -> None:
-    assert drafted(draft_of(block({"A": {1: ["1234567"]}}, vcu="vcu-direct")), "call_number") == {"A/1234567": "1234567"}
+    assert drafted(draft_of(block({"A": {1: ["1234567"]}}, vcu="vcu-direct")), "call_number") == {
+        "A/1234567": "1234567"
+    }
 
 
 def test_what_was_issued_stays_and_is_given_to_nobody_else() -> None:

@@ -177,7 +177,7 @@ def test_our_own_mistakes_are_exceptions_and_save_nothing(book: Book) -> None:
 
     with pytest.raises(ValueError, match="read back"):
         book.save(listed, parent=1, by="B", at=LATER, message="")
-    with pytest.raises(Exception, match="names no time zone"):
+    with pytest.raises(ValueError, match="names no time zone"):
         book.save(renamed("x"), parent=1, by="B", at=AT.replace(tzinfo=None), message="")
     assert book.head().number == 1
 

@@ -34,7 +34,7 @@ def test_the_shipped_profiles_are_whole() -> None:
     profiles = load_profiles()
 
     assert set(profiles) == set(data.table("profiles"))
-    # data/profiles.toml, [vcu-direct]
+    # As written in data/profiles.toml under vcu-direct.
     assert profiles["vcu-direct"].kind is ProfileKind.VCU
     assert profiles["vcu-direct"].module == "key-module-6"
     assert profiles["vcu-direct"].firmware[1].keeps_settings is False

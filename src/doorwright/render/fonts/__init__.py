@@ -23,7 +23,6 @@ _REGULAR: Final = (
 """In the order in which the templates ask them for a character; a bold cut holds what its regular cut holds."""
 
 _MARKS: Final = frozenset({"Mn", "Mc", "Me"})
-_LEFT_OUT: Final = frozenset({"Cf", "Cc"})
 _ARABIC_JOINERS: Final = "\u200c\u200d"
 _UNKNOWN: Final = "\ufffd"
 _SKIN_TONES: Final = range(0x1F3FB, 0x1F400)
@@ -56,6 +55,8 @@ def _clusters(text: str) -> Iterator[str]:
     for char in text:
         if char.isspace():
             kept = " "
+        elif unicodedata.category(char) == "Cc":
+            kept = _UNKNOWN
         elif _unseen(char, cluster):
             continue
         else:
@@ -75,7 +76,7 @@ def _unseen(char: str, before: str) -> bool:
         return not (before and unicodedata.bidirectional(before[0]) == "AL")
     code = ord(char)
     variation = any(code in group for group in _VARIATIONS)
-    return variation or code in _SKIN_TONES or unicodedata.category(char) in _LEFT_OUT
+    return variation or code in _SKIN_TONES or unicodedata.category(char) == "Cf"
 
 
 @cache

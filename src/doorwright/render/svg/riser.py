@@ -1,6 +1,6 @@
 """The riser drawing: the building in section with its units, doors, cupboards and cables, drawn from its layout."""
 
-from collections import Counter
+from collections.abc import Callable
 from typing import Final
 
 from doorwright.model.site import Site
@@ -24,11 +24,13 @@ from doorwright.render.svg.riser_layout import (
 from doorwright.render.svg.riser_lines import NetLines, net_lines, trunk_mm
 from doorwright.render.svg.riser_sheets import RiserPlan, plan
 from doorwright.render.svg.riser_stack import LEVEL_NAMES_MM
+from doorwright.render.svg.riser_words import Wheres
 from doorwright.render.svg.sheet import Drawing, Entry, Numbering
 from doorwright.render.svg.symbols import Sign
 
 _PEN: Final = {"data": symbols.DATA, "power": symbols.POWER, "uplink": symbols.UPLINK}
 _HOME_SIGNS_MAX: Final = 2
+_SLAB: Final = Pen(0.35)
 
 
 def riser(walk: Walk, *, revision: str, on: str) -> tuple[Drawing, ...]:
@@ -42,45 +44,18 @@ def riser(walk: Walk, *, revision: str, on: str) -> tuple[Drawing, ...]:
     planned = plan(walk)
     site = walk.settings()
     numbering = Numbering("Riser drawing", "riser", revision, on, len(planned.sheets))
-    wheres = _Wheres(planned)
+    wheres = Wheres(planned)
     return tuple(_sheet(planned, i, site, numbering, wheres) for i in range(len(planned.sheets)))
 
 
-class _Wheres:
-    """Tells on which sheet a part or a place is, for the words on cables that cannot be drawn to their end."""
-
-    def __init__(self, planned: RiserPlan) -> None:
-        self.contents = planned.contents
-        self.sheet_of_tile: dict[str, int] = {}
-        self.sheet_of_cell: dict[tuple[str, str, str], int] = {}
-        self.strip_sheets: list[int] = []
-        self.is_single = len(planned.sheets) == 1
-        for i, one in enumerate(planned.sheets):
-            for placed in one.stacks:
-                self.sheet_of_tile.update(dict.fromkeys(placed.tiles, i + 1))
-                for band in placed.bands:
-                    for column in placed.columns:
-                        cell = (placed.stack.panel.building, column.column.key, placed.stack.bands[band].level.id)
-                        self.sheet_of_cell.setdefault(cell, i + 1)
-        self.building = {panel.building: panel.name for panel in planned.contents.panels}
-
-    def of_part(self, part: str) -> str:
-        """Where a feeder or switch stands."""
-        if part in self.contents.outdoors:
-            return "outdoors"
-        spot = self.contents.spots.get(part)
-        if spot is None:
-            return "not placed"
-        return self.building[spot.building] if self.is_single else f"sheet {self.sheet_of_tile[part]}"
-
-
-def _sheet(planned: RiserPlan, index: int, site: Site, numbering: Numbering, wheres: _Wheres) -> Drawing:
+def _sheet(planned: RiserPlan, index: int, site: Site, numbering: Numbering, wheres: Wheres) -> Drawing:
     one = planned.sheets[index]
     canvas = Canvas()
     field = canvas.view(sheet.FIELD.x_mm, sheet.FIELD.y_mm, one.scale)
     for placed in one.stacks:
         _Section(field, placed, planned, wheres).draw()
-    _strip(field, one, planned, wheres)
+    for row in one.strip:
+        _strip_row(field, row, wheres)
     if not one.stacks and not one.strip:
         field.text(2, 8, "Nothing to draw yet: the site has no levels, dwellings or units.", room_mm=300, size_mm=4)
     return sheet.finish(canvas, site, numbering, sheet=index + 1, shows=_shows(one), legend=_legend())
@@ -95,7 +70,7 @@ def _shows(one: SheetPlan) -> str:
         said.append(f"{placed.stack.panel.name}: {', '.join(cores)}; {span}.")
     if one.strip:
         headings = [row.row.heading.lower() for row in one.strip if row.row.heading]
-        said.append(f"Below: {', '.join(headings)}." if headings else "Below: continued.")
+        said.append(f"Also: {', '.join(headings)}." if headings else "Also: continued.")
     return " ".join(said) or "An empty site."
 
 
@@ -141,7 +116,7 @@ def _legend() -> tuple[Entry, ...]:
 class _Section:
     """Draws one stack on a sheet."""
 
-    def __init__(self, canvas: Canvas, placed: PlacedStack, planned: RiserPlan, wheres: _Wheres) -> None:
+    def __init__(self, canvas: Canvas, placed: PlacedStack, planned: RiserPlan, wheres: Wheres) -> None:
         self.canvas = canvas
         self.placed = placed
         self.planned = planned
@@ -158,7 +133,7 @@ class _Section:
                 assert branch.bundle.spot is not None  # noqa: S101  (a branch is placed at its spot)
                 self._branch(branch, columns[branch.bundle.spot.column])
             for block in self.placed.blocks:
-                _block(self.canvas, block, self._elsewhere)
+                _block(self.canvas, block, self._rows)
                 self._stubs(block)
             for home in self.placed.homes:
                 _home(self.canvas, home)
@@ -203,7 +178,7 @@ class _Section:
             self.canvas.line((walls_mm, y_mm), (box.right_mm, y_mm), pen=Pen(0.2, GREY, (0.6, 1.2)))
             return
         self.canvas.line((box.x_mm, y_mm), (walls_mm, y_mm), pen=HAIR)
-        self.canvas.line((walls_mm, y_mm), (box.right_mm, y_mm), pen=HEAVY if is_ground else BOLD)
+        self.canvas.line((walls_mm, y_mm), (box.right_mm, y_mm), pen=HEAVY if is_ground else _SLAB)
         if is_ground:  # the ground outside, hatched as in any section
             for start_mm, end_mm in ((walls_mm - 4.5, walls_mm), (box.right_mm, box.right_mm + 3.0)):
                 self.canvas.line((start_mm, y_mm), (end_mm, y_mm), pen=HEAVY)
@@ -232,7 +207,7 @@ class _Section:
             if not 0 <= index < len(bands):
                 continue
             level = bands[index].level
-            other = self._sheet_with(index)
+            other = self.wheres.of_band(placed, index)
             words = f"{level.name} continues on sheet {other}"
             if placed.columns:
                 x_mm = placed.columns[0].shaft.right_mm + 2
@@ -243,7 +218,7 @@ class _Section:
                 for key, _ in panel.columns
                 if key not in {column.column.key for column in placed.columns}
                 for band in placed.bands
-                if (number := self.wheres.sheet_of_cell.get((panel.building, key, bands[band].level.id)))
+                if (number := self.wheres.of_cell(panel.building, key, bands[band].level.id))
             }
         )
         if others:
@@ -255,12 +230,6 @@ class _Section:
             self.canvas.text(
                 x_mm, placed.box.bottom_mm + 3.4, words, room_mm=room_mm, size_mm=2.1, colour=GREY, anchor="end"
             )
-
-    def _sheet_with(self, band: int) -> int:
-        for number, one in enumerate(self.planned.sheets, start=1):
-            if any(other.stack is self.placed.stack and band in other.bands for other in one.stacks):
-                return number
-        raise AssertionError("every band stands on a sheet")
 
     def _branch(self, branch: PlacedBranch, column: PlacedColumn) -> None:
         bundle = branch.bundle
@@ -287,21 +256,8 @@ class _Section:
                 box.x_mm, branch.y_mm - 0.65, words, room_mm=box.width_mm - 0.5, size_mm=sizes.SMALL_MM
             )
 
-    def _elsewhere(self, tile: PlacedTile) -> str:
-        """Say of a feeder which cables leave its section."""
-        drawn = {column.column.key for column in self.placed.columns}
-        counts: Counter[str] = Counter()
-        for bundle in self.planned.bundles:
-            if tile.tile.ident not in bundle.feeders:
-                continue
-            spot = bundle.spot
-            if spot is None:
-                counts[bundle.side] += bundle.count
-            elif spot.building != self.placed.stack.panel.building or spot.column not in drawn:
-                number = self.wheres.sheet_of_cell[(spot.building, spot.column, spot.level)]
-                where = self.wheres.building[spot.building] if self.wheres.is_single else f"sheet {number}"
-                counts[where] += bundle.count
-        return ", ".join(f"{where}: {count} cable{'s' if count > 1 else ''}" for where, count in counts.items())
+    def _rows(self, tile: PlacedTile) -> list[str]:
+        return self.wheres.rows_of(tile, self.placed)
 
     def _stubs(self, block: PlacedBlock) -> None:
         """Draw the beginnings of uplinks whose other end stands elsewhere."""
@@ -355,7 +311,7 @@ def _home_signs(canvas: Canvas, home: Home, box: Box) -> float:
     return box.right_mm - x_mm
 
 
-def _block(canvas: Canvas, placed: PlacedBlock, elsewhere: "object") -> None:
+def _block(canvas: Canvas, placed: PlacedBlock, rows: Callable[[PlacedTile], list[str]]) -> None:
     block, box = placed.block, placed.box
     with canvas.group(block.title, part=block.part):
         canvas.box(box, pen=Pen(0.2, GREY), fill=PAPER)
@@ -367,10 +323,10 @@ def _block(canvas: Canvas, placed: PlacedBlock, elsewhere: "object") -> None:
                     heading.x_mm, heading.y_mm + 2.3, section.heading, room_mm=heading.width_mm, size_mm=2.1, bold=True
                 )
         for tile in placed.tiles:
-            _tile(canvas, tile, elsewhere(tile) if callable(elsewhere) else "")
+            _tile(canvas, tile, rows(tile))
 
 
-def _tile(canvas: Canvas, placed: PlacedTile, elsewhere: str) -> None:
+def _tile(canvas: Canvas, placed: PlacedTile, rows: list[str]) -> None:
     tile, box = placed.tile, placed.box
     with canvas.group(tile.title, part=tile.part):
         canvas.box(box, pen=Pen(0.2, PALE), fill=PAPER)
@@ -378,7 +334,19 @@ def _tile(canvas: Canvas, placed: PlacedTile, elsewhere: str) -> None:
         x_mm = box.x_mm + sizes.TILE_TEXT_MM
         room_mm = box.right_mm - x_mm - 0.6
         canvas.text(x_mm, box.y_mm + placed.baseline_mm(0), tile.name, room_mm=room_mm, size_mm=2.1, bold=True)
-        texts = [*tile.lines]
-        for i, text in enumerate(texts):
+        for i, text in enumerate((*tile.lines, *rows)):
             y_mm = box.y_mm + placed.baseline_mm(i + 1)
             canvas.text(x_mm, y_mm, text, room_mm=room_mm, size_mm=sizes.SMALL_MM)
+
+
+def _strip_row(canvas: Canvas, placed: PlacedRow, wheres: Wheres) -> None:
+    row, x_mm, width_mm = placed.row, placed.x_mm, placed.width_mm
+    if row.heading:
+        canvas.line((x_mm, placed.y_mm + 1.0), (x_mm + width_mm, placed.y_mm + 1.0), pen=LINE)
+        canvas.text(x_mm, placed.y_mm + 4.8, row.heading, room_mm=width_mm, size_mm=2.8, bold=True)
+    if row.note:
+        canvas.text(x_mm, placed.y_mm + 2.3, row.note, room_mm=width_mm, size_mm=2.0)
+    for block in placed.blocks:
+        _block(canvas, block, lambda tile: wheres.rows_of(tile, None))
+    for home in placed.homes:
+        _home(canvas, home)

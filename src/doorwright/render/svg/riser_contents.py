@@ -346,10 +346,10 @@ def _unit_title(unit: Unit) -> str:
 
 
 def _door_words(door: Door, freed_by: Part | None) -> tuple[tuple[str, ...], str, Sign]:
-    mode = door.fail_mode.value if door.fail_mode else "fail mode not known"
+    mode = door.fail_mode.value if door.fail_mode else "fail mode?"
     lock = f" · {door.lock.value}" if door.lock else ""
+    escape = {None: "ESC? not answered", True: "ESC on an escape route", False: ""}[door.escape_route]
     title = f"Door {door.name}, {mode}{lock}"
     title += f", freed by {freed_by.label}" if freed_by else ", nothing frees it yet"
-    escape = {None: ", escape route: not answered", True: ", on an escape route", False: ""}[door.escape_route]
-    prefix = {None: "ESC? · ", True: "ESC · ", False: ""}[door.escape_route]
-    return (f"{prefix}{mode}{lock}",), title + escape, lock_sign(door.fail_mode)
+    title += f", {escape}" if escape else ", on no escape route"
+    return ((f"{mode}{lock}", escape) if escape else (f"{mode}{lock}",)), title, lock_sign(door.fail_mode)

@@ -19,7 +19,7 @@ HEAD_MM: Final = 11.0
 MARK_MM: Final = 4.5
 BETWEEN_MM: Final = 8.0
 _WIDEN_MAX: Final = 1.6
-_HEIGHTEN_MAX: Final = 1.9
+_AIR_MAX_MM: Final = 14.0
 _HOME_MAX_MM: Final = 25.0
 
 
@@ -121,6 +121,11 @@ class Piece:
         return sum(self.stack.bands[i].height_mm for i in self.bands if self.stack.bands[i].level.order >= 0)
 
     @property
+    def above_count(self) -> int:
+        """How many of its bands stand from the ground up."""
+        return sum(self.stack.bands[i].level.order >= 0 for i in self.bands)
+
+    @property
     def below_mm(self) -> float:
         """The height of its bands below the ground."""
         return sum(self.stack.bands[i].height_mm for i in self.bands) - self.above_mm
@@ -131,7 +136,9 @@ class PlacedRow:
     """A row of the strip of things that stand in no section."""
 
     row: StripRow
+    x_mm: float
     y_mm: float
+    width_mm: float
     blocks: tuple[PlacedBlock, ...]
     homes: tuple[PlacedHome, ...]
 
@@ -155,36 +162,51 @@ def _tall_mm(pieces: list[Piece]) -> float:
     return max(piece.above_mm for piece in pieces) + max(piece.below_mm for piece in pieces)
 
 
-def placed_sheet(
-    pieces: list[Piece], strip: list[StripRow], scale: float, width_mm: float, height_mm: float, spare: Spare
-) -> SheetPlan:
-    """Place the pieces of a sheet, spread over the room there is, and the strip below them."""
-    strip_mm = sum(row.height_mm for row in strip)
+@dataclass(frozen=True, slots=True)
+class Field:
+    """The room on a sheet: for sections, and for rows of the strip below or beside them."""
+
+    width_mm: float
+    height_mm: float
+    strip: Box
+
+
+def placed_sheet(pieces: list[Piece], strip: list[StripRow], scale: float, room: Field, spare: Spare) -> SheetPlan:
+    """Place the pieces of a sheet, spread over the room there is, and the rows of the strip in theirs."""
     stacks: list[PlacedStack] = []
+    width_mm = room.width_mm
     if pieces:
-        room_mm = height_mm - strip_mm - HEAD_MM - 2 * MARK_MM
-        tall = min(_HEIGHTEN_MAX, room_mm / _tall_mm(pieces))
+        room_mm = room.height_mm - HEAD_MM - 2 * MARK_MM
+        most = max(len(piece.bands) for piece in pieces)
+        air_mm = min(_AIR_MAX_MM, (room_mm - _tall_mm(pieces)) / (2 * most if _is_mixed(pieces) else most))
         rights_mm = sum(column.right_mm for piece in pieces for column in piece.stack.columns)
         wide_mm = sum(piece.stack.width_mm for piece in pieces) + BETWEEN_MM * (len(pieces) - 1)
         wide = min(_WIDEN_MAX, 1 + (width_mm - wide_mm) / rights_mm)
         x_mm = max(0.0, width_mm - wide_mm - rights_mm * (wide - 1)) / 2
-        spare_mm = room_mm - tall * _tall_mm(pieces)
-        ground_mm = HEAD_MM + MARK_MM + spare_mm / 2 + tall * max(piece.above_mm for piece in pieces)
+        above_mm = max(piece.above_mm + air_mm * piece.above_count for piece in pieces)
+        below_mm = max(piece.below_mm + air_mm * (len(piece.bands) - piece.above_count) for piece in pieces)
+        ground_mm = HEAD_MM + MARK_MM + (room_mm - above_mm - below_mm) / 2 + above_mm
         for piece in pieces:
-            placed = _placed_stack(piece, x_mm, ground_mm - tall * piece.above_mm, wide, tall, spare)
+            top_mm = ground_mm - piece.above_mm - air_mm * piece.above_count
+            placed = _placed_stack(piece, x_mm, top_mm, wide, air_mm, spare)
             stacks.append(placed)
             x_mm = placed.box.right_mm + BETWEEN_MM
     rows = []
-    y_mm = height_mm - strip_mm if pieces else 0.0
+    y_mm = room.strip.y_mm
     for row in strip:
-        rows.append(_placed_row(row, y_mm, spare))
+        rows.append(_placed_row(row, room.strip.x_mm, y_mm, room.strip.width_mm, spare))
         y_mm += row.height_mm
     return SheetPlan(scale, tuple(stacks), tuple(rows))
 
 
-def _placed_stack(piece: Piece, x_mm: float, y_mm: float, wide: float, tall: float, spare: Spare) -> PlacedStack:
+def _is_mixed(pieces: list[Piece]) -> bool:
+    """Whether one building may be the tallest above the ground and another the deepest below it."""
+    return len(pieces) > 1 and any(piece.below_mm for piece in pieces)
+
+
+def _placed_stack(piece: Piece, x_mm: float, y_mm: float, wide: float, air_mm: float, spare: Spare) -> PlacedStack:
     stack = piece.stack
-    height_mm = tall * (piece.above_mm + piece.below_mm)
+    height_mm = piece.above_mm + piece.below_mm + air_mm * len(piece.bands)
     columns = []
     at_mm = x_mm + LEVEL_NAMES_MM
     for column in stack.columns:
@@ -196,7 +218,7 @@ def _placed_stack(piece: Piece, x_mm: float, y_mm: float, wide: float, tall: flo
     boxes = {}
     top_mm = y_mm
     for i in piece.bands:
-        boxes[i] = Box(x_mm, top_mm, at_mm - x_mm, stack.bands[i].height_mm * tall)
+        boxes[i] = Box(x_mm, top_mm, at_mm - x_mm, stack.bands[i].height_mm + air_mm)
         top_mm += boxes[i].height_mm
     placed = PlacedStack(stack, piece.bands, Box(x_mm, y_mm, at_mm - x_mm, height_mm), tuple(columns), boxes)
     for i, box in boxes.items():
@@ -290,8 +312,9 @@ def _placed_block(thing: Sized, block: Block, box: Box, spare: Spare) -> PlacedB
     return PlacedBlock(block, box, tuple(headings), tuple(tiles))
 
 
-def _placed_row(row: StripRow, y_mm: float, spare: Spare) -> PlacedRow:
-    if row.shelf is None:
-        return PlacedRow(row, y_mm, (), ())
-    blocks, homes = _placed_shelf(row.shelf, 0.0, y_mm, sizes.HOME_PITCH_MM, spare)
-    return PlacedRow(row, y_mm, tuple(blocks), tuple(homes))
+def _placed_row(row: StripRow, x_mm: float, y_mm: float, width_mm: float, spare: Spare) -> PlacedRow:
+    blocks: list[PlacedBlock] = []
+    homes: list[PlacedHome] = []
+    if row.shelf is not None:
+        blocks, homes = _placed_shelf(row.shelf, x_mm, y_mm, sizes.HOME_PITCH_MM, spare)
+    return PlacedRow(row, x_mm, y_mm, width_mm, tuple(blocks), tuple(homes))

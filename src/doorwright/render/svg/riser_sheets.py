@@ -9,11 +9,20 @@ from dataclasses import dataclass
 from typing import Final
 
 from doorwright.render.svg import riser_sizes as sizes
-from doorwright.render.svg.geometry import shares
+from doorwright.render.svg.geometry import Box, shares
 from doorwright.render.svg.riser_bundles import Bundle, bundles_of
 from doorwright.render.svg.riser_cables import Cabling
 from doorwright.render.svg.riser_contents import Contents, Panel, contents_of
-from doorwright.render.svg.riser_layout import HEAD_MM, MARK_MM, Piece, SheetPlan, fits_beside, placed_sheet
+from doorwright.render.svg.riser_layout import (
+    BETWEEN_MM,
+    HEAD_MM,
+    MARK_MM,
+    Field,
+    Piece,
+    SheetPlan,
+    fits_beside,
+    placed_sheet,
+)
 from doorwright.render.svg.riser_sizes import Spare
 from doorwright.render.svg.riser_stack import LEVEL_NAMES_MM, Cut, build
 from doorwright.render.svg.riser_strip import StripRow, strip_rows
@@ -38,10 +47,12 @@ class RiserPlan:
 
 @dataclass(frozen=True, slots=True)
 class _Arrangement:
+    """One way of cutting: pages of sections, pages of the strip, and whether the first of each share a sheet."""
+
     scale: float
-    per_row: int
     pages: list[list[Piece]]
     strip_pages: list[list[StripRow]]
+    room: Field
     shares_first: bool
     spare: Spare
 
@@ -55,8 +66,8 @@ class _Arrangement:
         page = max(self.pages, key=lambda page: sum(piece.stack.width_mm for piece in page), default=[])
         if not page:
             return 0.0
-        wide = sum(piece.stack.width_mm for piece in page) / FIELD.width_mm
-        tall = (max(piece.above_mm for piece in page) + max(piece.below_mm for piece in page)) / FIELD.height_mm
+        wide = sum(piece.stack.width_mm for piece in page) / self.room.width_mm
+        tall = (max(piece.above_mm for piece in page) + max(piece.below_mm for piece in page)) / self.room.height_mm
         return abs(wide - tall)
 
 
@@ -66,19 +77,19 @@ def plan(walk: Walk) -> RiserPlan:
     contents = contents_of(walk, cabling)
     bundles = bundles_of(contents, cabling)
     finder = _Finder(contents, cabling, bundles)
-    fewest = min(finder.arrangements(1.0), key=lambda found: found.sheets_count).sheets_count
+    fewest = min(found.sheets_count for found in finder.arrangements(1.0))
     chosen = next(
         min(same, key=lambda found: (not found.shares_first, found.unevenness))
         for scale in _SCALES
         if (same := [found for found in finder.arrangements(scale) if found.sheets_count == fewest])
     )
-    width_mm, height_mm = FIELD.width_mm / chosen.scale, FIELD.height_mm / chosen.scale
-    sheets: list[tuple[list[Piece], list[StripRow]]] = [(page, []) for page in chosen.pages]
+    whole = finder.whole(chosen.scale)
+    sheets = [(page, list[StripRow](), chosen.room) for page in chosen.pages]
     strips = list(chosen.strip_pages)
     if chosen.shares_first:
-        sheets[0] = (sheets[0][0], strips.pop(0))
-    sheets += [([], rows) for rows in strips]
-    placed = (placed_sheet(page, rows, chosen.scale, width_mm, height_mm, chosen.spare) for page, rows in sheets)
+        sheets[0] = (chosen.pages[0], strips.pop(0), chosen.room)
+    sheets += [([], rows, whole) for rows in strips]
+    placed = (placed_sheet(page, rows, chosen.scale, room, chosen.spare) for page, rows, room in sheets)
     return RiserPlan(contents, cabling, bundles, tuple(placed) or (SheetPlan(1.0, (), ()),))
 
 
@@ -97,23 +108,47 @@ class _Finder:
                 elif bundle.spot.column != home.column:
                     self.off_column.add(feeder)
 
+    def whole(self, scale: float) -> Field:
+        """The field of a sheet without a strip, or of one with nothing else."""
+        width_mm, height_mm = FIELD.width_mm / scale, FIELD.height_mm / scale
+        return Field(width_mm, height_mm, Box(0.0, 0.0, width_mm, height_mm))
+
     def arrangements(self, scale: float) -> Iterator[_Arrangement]:
         """Every way of cutting that is tried at one scale."""
-        width_mm, height_mm = FIELD.width_mm / scale, FIELD.height_mm / scale
+        whole = self.whole(scale)
+        rows = strip_rows(self.contents.strip, whole.width_mm, self._spare_all)
+        heights_mm = [row.height_mm for row in rows]
+        apart = [rows[part.start : part.stop] for part in shares(heights_mm, whole.height_mm)]
+        rooms = [(whole, apart, False), *((room, [part], True) for room, part in self._shared(whole, rows))]
+        for room, strip_pages, shares_first in rooms:
+            for per_row, tiles_across in self._tries():
+                pages, spare = self._pages(per_row, tiles_across, room)
+                if all(fits_beside(page, room.width_mm, room.height_mm) for page in pages) and (
+                    pages or not shares_first
+                ):
+                    yield _Arrangement(scale, pages, strip_pages, room, shares_first, spare)
+
+    def _tries(self) -> Iterator[tuple[int, int]]:
         most = max((len(cell.homes) for panel in self.contents.panels for cell in panel.cells.values()), default=1)
-        rows = strip_rows(self.contents.strip, width_mm, self._spare_all)
-        strip_mm = sum(row.height_mm for row in rows)
-        strip_pages = [rows[part.start : part.stop] for part in shares([row.height_mm for row in rows], height_mm)]
-        for per_row in _PER_ROW:
-            pages, spare = self._pages(per_row, width_mm, height_mm)
-            if _fit(pages, width_mm, height_mm):
-                yield _Arrangement(scale, per_row, pages, strip_pages, shares_first=False, spare=spare)
-            if rows and pages and strip_mm <= _STRIP_SHARE * height_mm:
-                pages, spare = self._pages(per_row, width_mm, height_mm - strip_mm)
-                if _fit(pages, width_mm, height_mm - strip_mm):
-                    yield _Arrangement(scale, per_row, pages, [rows], shares_first=True, spare=spare)
-            if per_row >= most:
-                return
+        enough = next((per_row for per_row in _PER_ROW if per_row >= most), _PER_ROW[-1])
+        return ((per_row, across) for per_row in _PER_ROW if per_row <= enough for across in (1, 2, 4))
+
+    def _shared(self, whole: Field, rows: list[StripRow]) -> Iterator[tuple[Field, list[StripRow]]]:
+        """The ways in which the strip can share the first sheet: below the section, or beside it on the ground."""
+        if not rows:
+            return
+        tall_mm = sum(row.height_mm for row in rows)
+        if tall_mm <= _STRIP_SHARE * whole.height_mm:
+            below = Box(0.0, whole.height_mm - tall_mm, whole.width_mm, tall_mm)
+            yield Field(whole.width_mm, below.y_mm, below), rows
+        for across in (1, 2):
+            wide_mm = across * (sizes.TILE_WIDTH_MM + sizes.BLOCK_PAD_MM) + sizes.BLOCK_PAD_MM
+            beside = strip_rows(self.contents.strip, wide_mm, self._spare_all)
+            tall_mm = sum(row.height_mm for row in beside)
+            if tall_mm <= whole.height_mm - MARK_MM:
+                width_mm = whole.width_mm - wide_mm - BETWEEN_MM
+                box = Box(width_mm + BETWEEN_MM, whole.height_mm - tall_mm - MARK_MM, wide_mm, tall_mm)
+                yield Field(width_mm, whole.height_mm, box), beside
 
     def _spare_few(self, part: str) -> bool:
         return part in self.off_section
@@ -121,41 +156,38 @@ class _Finder:
     def _spare_all(self, part: str) -> bool:
         return part in self.off_section or part in self.off_column
 
-    def _pages(self, per_row: int, width_mm: float, height_mm: float) -> tuple[list[list[Piece]], Spare]:
+    def _pages(self, per_row: int, tiles_across: int, room: Field) -> tuple[list[list[Piece]], Spare]:
         for spare in (self._spare_few, self._spare_all):
+            # crossings and branch lines above the things in a band want up to 87 mm of the 220 mm of a whole sheet
+            band_mm = max((room.height_mm - HEAD_MM - 2 * MARK_MM) * 0.59, sizes.BLOCK_MAX_MM)
+            cut = Cut(per_row, tiles_across, room.width_mm, band_mm, spare)
             pages: list[list[Piece]] = []
             cut_between_cores = False
             for panel in self.contents.panels:
-                groups = self._groups(panel, per_row, width_mm, height_mm, spare)
-                cut_between_cores |= len({piece.stack.columns[0].key for piece in groups}) > 1
-                if len(groups) == 1 and pages and self._joins(pages[-1], groups[0], width_mm, height_mm):
-                    pages[-1].append(groups[0])
+                pieces = self._pieces(panel, cut, room)
+                cut_between_cores |= any(len(piece.stack.columns) < len(panel.columns) for piece in pieces)
+                if len(pieces) == 1 and pages and self._joins(pages[-1], pieces[0], room):
+                    pages[-1].append(pieces[0])
                 else:
-                    pages += [[piece] for piece in groups]
+                    pages += [[piece] for piece in pieces]
             if not cut_between_cores:
                 break
         return pages, spare
 
-    def _joins(self, page: list[Piece], piece: Piece, width_mm: float, height_mm: float) -> bool:
+    def _joins(self, page: list[Piece], piece: Piece, room: Field) -> bool:
         whole = all(len(other.bands) == len(other.stack.bands) for other in page)
-        return whole and fits_beside([*page, piece], width_mm, height_mm)
+        return whole and fits_beside([*page, piece], room.width_mm, room.height_mm)
 
-    def _groups(self, panel: Panel, per_row: int, width_mm: float, height_mm: float, spare: Spare) -> list[Piece]:
-        room_mm = height_mm - HEAD_MM - 2 * MARK_MM
-        # crossings and branch lines above the things in a band want up to 87 mm of the 220 mm of a whole sheet
-        cut = Cut(per_row, width_mm, max(room_mm * 0.59, sizes.BLOCK_MAX_MM), spare)
+    def _pieces(self, panel: Panel, cut: Cut, room: Field) -> list[Piece]:
         keys = tuple(key for key, _ in panel.columns)
         whole = build(panel, keys, self.contents, self.cabling, self.bundles, cut)
         pieces = []
-        groups = shares([column.width_mm for column in whole.columns], width_mm - LEVEL_NAMES_MM)
+        groups = shares([column.width_mm for column in whole.columns], room.width_mm - LEVEL_NAMES_MM)
+        tall_mm = room.height_mm - HEAD_MM - 2 * MARK_MM
         for group in groups:
             stack = whole
             if len(groups) > 1:
                 mine = keys[group.start : group.stop]
                 stack = build(panel, mine, self.contents, self.cabling, self.bundles, cut)
-            pieces += [Piece(stack, bands) for bands in shares([band.height_mm for band in stack.bands], room_mm)]
+            pieces += [Piece(stack, bands) for bands in shares([band.height_mm for band in stack.bands], tall_mm)]
         return pieces
-
-
-def _fit(pages: list[list[Piece]], width_mm: float, height_mm: float) -> bool:
-    return all(fits_beside(page, width_mm, height_mm) for page in pages)

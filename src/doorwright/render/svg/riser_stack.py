@@ -130,9 +130,10 @@ class Stack:
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """How a stack is to be cut: dwellings side by side, the widest stack and the tallest band allowed, spare lines."""
+    """How a stack is to be cut: dwellings and tiles side by side, the widest stack and tallest band, spare lines."""
 
     per_row: int
+    tiles_across: int
     width_mm: float
     band_mm: float
     spare: Spare
@@ -170,7 +171,9 @@ def _column(key: str, name: str, panel: Panel, cut: Cut) -> Column:
     most = max((len(cell.homes) for cell in cells), default=0)
     right_mm = max(RIGHT_MIN_MM, min(cut.per_row, most) * sizes.HOME_PITCH_MM - sizes.GAP_MM)
     if any(cell.right for cell in cells):
-        right_mm = max(right_mm, sizes.TILE_WIDTH_MM + 2 * sizes.BLOCK_PAD_MM)
+        most = max(len(section.tiles) for cell in cells for block in cell.right for section in block.sections)
+        across = max(1, min(cut.tiles_across, most))
+        right_mm = max(right_mm, across * (sizes.TILE_WIDTH_MM + sizes.BLOCK_PAD_MM) + sizes.BLOCK_PAD_MM)
     return Column(key, name, left_mm, min(right_mm, room_mm))
 
 

@@ -16,7 +16,7 @@ WIDTH_MM: Final = 4.0
 HEIGHT_MM: Final = 3.4
 
 DATA: Final = Pen(0.3)
-UPLINK: Final = Pen(0.7, ACCENT)
+UPLINK: Final = Pen(0.55, ACCENT)
 POWER: Final = Pen(0.3, INK, (1.6, 0.5, 0.35, 0.5))
 LOOP: Final = Pen(0.5, INK, (1.2, 0.8))
 

@@ -140,7 +140,17 @@ _BUILDING_WORDS: Final = ("house", "property", "tower", "building name", "bldg")
 _CORE_WORDS: Final = (
     "staircase", "stair", "stairs", "block stair", "block", "stairwell", "core name", "lift core", "stair core", "wing",
 )  # fmt: skip
-_LEVEL_WORDS: Final = ("floor", "storey", "story", "level name", "floor level", "flr", "lvl", "floor no", "floor number")
+_LEVEL_WORDS: Final = (
+    "floor",
+    "storey",
+    "story",
+    "level name",
+    "floor level",
+    "flr",
+    "lvl",
+    "floor no",
+    "floor number",
+)
 _DWELLING_WORDS: Final = (
     "flat", "apartment", "home", "door label", "flat no", "flat number", "apartment no", "apartment number", "apt",
     "apt no", "home no", "dwelling no", "dwelling number", "unit no", "unit number", "flats", "dwellings", "homes",
@@ -256,7 +266,8 @@ SHEETS: Final[tuple[Sheet, ...]] = (
         columns=(
             Column(
                 field="building", heading="Building", refers=(Building,), fills=True, synonyms=_BUILDING_WORDS,
-                when_gone=WhenGone.REFUSED, note="Its building; may be blank where there is one.", example="North House",
+                when_gone=WhenGone.REFUSED, note="Its building; may be blank where there is one.",
+                example="North House",
             ),
             _name("What the core is called.", "A", "core", *_CORE_WORDS, required=False),
             ID,
@@ -268,7 +279,8 @@ SHEETS: Final[tuple[Sheet, ...]] = (
         columns=(
             Column(
                 field="building", heading="Building", refers=(Building,), fills=True, synonyms=_BUILDING_WORDS,
-                when_gone=WhenGone.REFUSED, note="Its building; may be blank where there is one.", example="North House",
+                when_gone=WhenGone.REFUSED, note="Its building; may be blank where there is one.",
+                example="North House",
             ),
             _name("What the level is called.", "Ground", "level", *_LEVEL_WORDS, required=False),
             Column(
@@ -377,81 +389,14 @@ SHEETS: Final[tuple[Sheet, ...]] = (
         ),
     ),
     Sheet(
-        name="Doors", kind=Door, note="The leaves with a lock in them. Questions nobody has answered yet stay blank.",
-        synonyms=("door", "locks", "door schedule"), matches=(("entrance", "name"), ("name",)),
-        columns=(
-            _name("What the door is called.", "Front door", "door", "door name"),
-            _entrance(required=True, gone=WhenGone.REFUSED, example="Main entrance"),
-            Column(
-                field="lock", heading="Lock", synonyms=("lock kind", "lock type", "kind of lock"), example="strike",
-                form=choice(LockKind, "kind of lock", {
-                    "electric strike": "strike", "release": "strike", "maglock": "magnet", "magnetic lock": "magnet",
-                    "mag lock": "magnet", "electromagnet": "magnet", "magnetic": "magnet", "motor lock": "motor",
-                    "motorised": "motor", "motorised lock": "motor", "motorized": "motor",
-                }),
-                note="How the leaf is held.",
-            ),
-            Column(
-                field="fail_mode", heading="Fail mode", synonyms=("without power", "fail", "fail safe or secure"),
-                form=choice(FailMode, "fail mode", {"safe": "fail-safe", "secure": "fail-secure"}),
-                note="What the lock does without power: fail-safe frees the door, fail-secure keeps it locked.",
-                example="fail-secure",
-            ),
-            Column(
-                field="freed_by", heading="Freed by", refers=(Unit,), width=18, example="Entrance panel",
-                note="Name of the unit whose output frees it.", synonyms=("released by", "opened by", "freeing unit"),
-            ),
-            Column(
-                field="output", heading="Output", form=values.FROM_ONE, example=1, synonyms=("relay", "output no"),
-                note="Number of that output, counted from 1.",
-            ),
-            Column(
-                field="release_s", heading="Release time (s)", form=number("s"), example=5,
-                note="How long it stays free, in seconds.", synonyms=("release time", "release s", "open time"),
-            ),
-            Column(
-                field="lock_rated_v", heading="Lock voltage (V)", form=number("V"), example=12,
-                note="Rated voltage of the lock, in volts.", synonyms=("lock voltage", "rated voltage", "voltage"),
-            ),
-            Column(
-                field="lock_operate_a", heading="Lock current (A)", form=number("A"), example=0.4,
-                note="Steady current while the lock is energised, in amperes.",
-                synonyms=("lock current", "current", "operating current"),
-            ),
-            Column(
-                field="lock_minimum_v", heading="Least voltage (V)", form=number("V"), example=10.8,
-                note="Least voltage at the lock at which its maker promises operation, in volts.",
-                synonyms=("least voltage", "minimum voltage", "lock minimum v"),
-            ),
-            Column(
-                field="escape_route", heading="Escape route", form=values.YES_NO, example="yes",
-                note="Whether it lies on an escape route. The fire strategy says so; a competent person confirms it.",
-                synonyms=("on escape route", "escape", "means of escape"),
-            ),
-            Column(
-                field="fire_door", heading="Fire door", form=values.YES_NO, example="no",
-                note="Whether it is a fire door.", synonyms=("fire rated", "fire resisting"),
-            ),
-            Column(
-                field="fire_release", heading="Fire release", form=values.YES_NO, example="yes",
-                note="Whether the fire alarm frees it. The fire strategy and the local code decide.",
-                synonyms=("fire alarm release", "released on fire"),
-            ),
-            Column(
-                field="emergency_release", heading="Emergency release", form=values.YES_NO, example="yes",
-                note="Whether there is an emergency release device beside it.", synonyms=("break glass", "emergency"),
-            ),
-            ID,
-        ),
-    ),
-    Sheet(
         name="Subnets", kind=Subnet, note="The ranges of addresses given to the system.",
         synonyms=("subnet", "networks", "ip ranges", "vlans"), matches=(("name",), ("cidr",)),
         columns=(
             _name("What the subnet is called.", "Door entry", "subnet", "network"),
             Column(
                 field="cidr", heading="Range", form=values.CIDR, required=True, example="192.0.2.0/24", width=20,
-                note="Network and prefix length (RFC 4632).", synonyms=("cidr", "prefix", "ip range", "network address"),
+                note="Network and prefix length (RFC 4632).",
+                synonyms=("cidr", "prefix", "ip range", "network address"),
             ),
             Column(
                 field="gateway", heading="Gateway", form=values.ADDRESS, example="192.0.2.1", width=16,
@@ -545,6 +490,74 @@ SHEETS: Final[tuple[Sheet, ...]] = (
                 field="height_mm", heading="Height (mm)", form=length("mm", is_whole=True), example=1200,
                 note="Height of its highest control above the finished floor, in millimetres.",
                 synonyms=("height", "height mm", "mounting height", "height m", "height cm"),
+            ),
+            ID,
+        ),
+    ),
+    Sheet(
+        name="Doors", kind=Door, note="The leaves with a lock in them. Questions nobody has answered yet stay blank.",
+        synonyms=("door", "locks", "door schedule"), matches=(("entrance", "name"), ("name",)),
+        columns=(
+            _name("What the door is called.", "Front door", "door", "door name"),
+            _entrance(required=True, gone=WhenGone.REFUSED, example="Main entrance"),
+            Column(
+                field="lock", heading="Lock", synonyms=("lock kind", "lock type", "kind of lock"), example="strike",
+                form=choice(LockKind, "kind of lock", {
+                    "electric strike": "strike", "release": "strike", "maglock": "magnet", "magnetic lock": "magnet",
+                    "mag lock": "magnet", "electromagnet": "magnet", "magnetic": "magnet", "motor lock": "motor",
+                    "motorised": "motor", "motorised lock": "motor", "motorized": "motor",
+                }),
+                note="How the leaf is held.",
+            ),
+            Column(
+                field="fail_mode", heading="Fail mode", synonyms=("without power", "fail", "fail safe or secure"),
+                form=choice(FailMode, "fail mode", {"safe": "fail-safe", "secure": "fail-secure"}),
+                note="What the lock does without power: fail-safe frees the door, fail-secure keeps it locked.",
+                example="fail-secure",
+            ),
+            Column(
+                field="freed_by", heading="Freed by", refers=(Unit,), width=18, example="Entrance panel",
+                note="Name of the unit whose output frees it.", synonyms=("released by", "opened by", "freeing unit"),
+            ),
+            Column(
+                field="output", heading="Output", form=values.FROM_ONE, example=1, synonyms=("relay", "output no"),
+                note="Number of that output, counted from 1.",
+            ),
+            Column(
+                field="release_s", heading="Release time (s)", form=number("s"), example=5,
+                note="How long it stays free, in seconds.", synonyms=("release time", "release s", "open time"),
+            ),
+            Column(
+                field="lock_rated_v", heading="Lock voltage (V)", form=number("V"), example=12,
+                note="Rated voltage of the lock, in volts.", synonyms=("lock voltage", "rated voltage", "voltage"),
+            ),
+            Column(
+                field="lock_operate_a", heading="Lock current (A)", form=number("A"), example=0.4,
+                note="Steady current while the lock is energised, in amperes.",
+                synonyms=("lock current", "current", "operating current"),
+            ),
+            Column(
+                field="lock_minimum_v", heading="Least voltage (V)", form=number("V"), example=10.8,
+                note="Least voltage at the lock at which its maker promises operation, in volts.",
+                synonyms=("least voltage", "minimum voltage", "lock minimum v"),
+            ),
+            Column(
+                field="escape_route", heading="Escape route", form=values.YES_NO, example="yes",
+                note="Whether it lies on an escape route. The fire strategy says so; a competent person confirms it.",
+                synonyms=("on escape route", "escape", "means of escape"),
+            ),
+            Column(
+                field="fire_door", heading="Fire door", form=values.YES_NO, example="no",
+                note="Whether it is a fire door.", synonyms=("fire rated", "fire resisting"),
+            ),
+            Column(
+                field="fire_release", heading="Fire release", form=values.YES_NO, example="yes",
+                note="Whether the fire alarm frees it. The fire strategy and the local code decide.",
+                synonyms=("fire alarm release", "released on fire"),
+            ),
+            Column(
+                field="emergency_release", heading="Emergency release", form=values.YES_NO, example="yes",
+                note="Whether there is an emergency release device beside it.", synonyms=("break glass", "emergency"),
             ),
             ID,
         ),
@@ -672,7 +685,8 @@ SHEETS: Final[tuple[Sheet, ...]] = (
                 note="What happens inside the windows.", synonyms=("use", "what happens"), width=18,
             ),
             Column(
-                field="windows", heading="Windows", form=values.WINDOWS, width=44, example="Mon-Fri 07:00-10:00; Sat 8-10",
+                field="windows", heading="Windows", form=values.WINDOWS, width=44,
+                example="Mon-Fri 07:00-10:00; Sat 8-10",
                 note="Days and times: Mon-Fri 08:00-12:30, 13:30-18:00; Sat 9-12. A window that ends at or before its "
                 "start runs into the next day.",
                 synonyms=("times", "hours", "when", "window"),
@@ -705,6 +719,6 @@ SHEETS: Final[tuple[Sheet, ...]] = (
         ),
     ),
 )  # fmt: skip
-"""The sheets in the order of reading: a sheet comes after those that its rows refer to, but for a few columns."""
+"""The sheets in the order of reading: a sheet comes after those that its rows refer to."""
 
 SHEET_BY_KIND: Final = {sheet.kind: sheet for sheet in SHEETS}

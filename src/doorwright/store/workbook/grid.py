@@ -28,7 +28,7 @@ Raw: TypeAlias = str | int | float | bool | date | datetime | time | timedelta |
 
 @dataclass(slots=True)
 class Grid:
-    """One sheet: rows of cells from its first row and column on, and its merged ranges as (top, left, bottom, right)."""
+    """One sheet: rows of cells from the very first on, and its merged ranges as (top, left, bottom, right)."""
 
     name: str
     rows: list[list[Raw]]
@@ -125,7 +125,7 @@ def _spreadsheet(path: Path, content: bytes, oddities: dict[str, dict[tuple[int,
                 if sheet.typ is not calamine.SheetTypeEnum.WorkSheet:
                     continue
                 cells = book.get_sheet_by_name(sheet.name)
-                rows: list[list[Raw]] = list(cells.to_python(skip_empty_area=False))
+                rows: list[list[Raw]] = [list(row) for row in cells.to_python(skip_empty_area=False)]
                 merged = [(*start, *end) for start, end in cells.merged_cell_ranges or []]
                 _put(rows, oddities.get(sheet.name, {}))
                 hidden = sheet.visible is not calamine.SheetVisibleEnum.Visible
@@ -214,9 +214,8 @@ def _oddities(path: Path, sheet: str, xml: bytes) -> dict[tuple[int, int], CellE
         if b't="e"' in cell[1]:
             value = _VALUE.search(inside)
             found[row - 1, column - 1] = CellError(value[1].decode("utf-8", "replace") if value else "#ERROR")
-        elif b"<f" in inside or b":f" in inside:
-            if _FORMULA.search(inside) and not _VALUE.search(inside) and b't="str"' not in cell[1]:
-                found[row - 1, column - 1] = CellError("")
+        elif _FORMULA.search(inside) and not _VALUE.search(inside) and b't="str"' not in cell[1]:
+            found[row - 1, column - 1] = CellError("")
     if rows_count * columns_count > _CELLS_MAX_COUNT:
         raise Refused(
             f'{path.name}: sheet "{sheet}" reaches to row {rows_count} and column {columns_count}',

@@ -9,7 +9,7 @@ _RANGE: Final = re.compile(r"([^\W\d_]*)(\d{1,9})\s*(?:-|–|—|−|\bto\b)\s*(
 _LABEL: Final = re.compile(r"[^\W\d_]{0,2}\d{1,9}[^\W\d_]?")
 
 
-class ImpossibleRange(ValueError):
+class ImpossibleRange(ValueError):  # noqa: N818  (an answer about a text, not an error of the program)
     """The text is a range that counts nowhere, or too far."""
 
 

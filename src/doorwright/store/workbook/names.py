@@ -37,7 +37,11 @@ _KIND_WORDS: Final[dict[type[Part], frozenset[str]]] = {
 }
 
 
-class NotFound(LookupError):
+HOLDERS: Final = ("core", "building", "entrance", "unit")
+"""The fields by which a part lies in another, the nearest first."""
+
+
+class NotFound(LookupError):  # noqa: N818  (an answer, not an error of the program)
     """Nothing has this name. ``nearest`` is the name most like it, empty where none is."""
 
     def __init__(self, nearest: str) -> None:
@@ -45,7 +49,7 @@ class NotFound(LookupError):
         self.nearest = nearest
 
 
-class Ambiguous(LookupError):
+class Ambiguous(LookupError):  # noqa: N818  (an answer, not an error of the program)
     """Several parts have this name. ``spellings`` tell some of them apart."""
 
     def __init__(self, spellings: tuple[str, ...]) -> None:
@@ -60,123 +64,133 @@ class Named:
     part_id: str
     kind: type[Part]
     spellings: tuple[str, ...]
-    within: frozenset[str]
+    within: tuple[str, ...]
 
 
 class Names:
     """Finds parts by name, and spells parts so that they are found."""
 
     def __init__(self) -> None:
-        self._exact: dict[tuple[type[Part], str], list[Named]] = defaultdict(list)
-        self._loose: dict[tuple[type[Part], str], list[Named]] = defaultdict(list)
+        self._exact: dict[type[Part], dict[str, list[Named]]] = defaultdict(lambda: defaultdict(list))
+        self._loose: dict[type[Part], dict[str, list[Named]]] = {}
         self._known: dict[str, Named] = {}
-        self._parts: dict[str, Part] = {}
         self._work = 0
         self._nearest: dict[tuple[tuple[type[Part], ...], str], str] = {}
 
-    def add(self, part: Part, name: str | None = None) -> None:
-        """Enter a part, or a part still to be made, under its label (or ``name``)."""
-        known = self._entry(part, part.label if name is None else name)
-        self._known[part.id] = known
-        self._parts[part.id] = part
-        for spelling in dict.fromkeys(known.spellings):
-            self._exact[part_kind(part), spelling].append(known)
-        loose = {squeezed(spelling) for spelling in known.spellings}
-        loose |= {squeezed(without_kind_word(part_kind(part), known.spellings[0]))}
-        for spelling in loose:
-            self._loose[part_kind(part), spelling].append(known)
-
-    def _entry(self, part: Part, name: str) -> Named:
-        holders: list[str] = []
-        for field in ("core", "building", "entrance", "unit"):
-            holder = getattr(part, field, None)
-            if isinstance(holder, str) and holder in self._known:
-                holders += [holder, *self._known[holder].within]
-        spellings = [name]
+    def enter(self, kind: type[Part], ident: str, name: str, holders: Iterable[str | None] = ()) -> None:
+        """Enter a part under its name; ``holders`` are the parts that it lies in, the nearest first."""
+        within: list[str] = []
         for holder in holders:
-            spellings.append(f"{self._known[holder].spellings[0]}/{spellings[-1]}")
-            spellings.append(f"{self._known[holder].spellings[0]}/{name}")
-        spellings += [f"{part.KIND}: {name}", f"{name} [{part.id}]"]
-        return Named(part.id, part_kind(part), tuple(clean(spelling) for spelling in spellings), frozenset(holders))
+            if holder is not None and holder in self._known:
+                within += [holder, *self._known[holder].within]
+        spellings = [name]
+        if kind is not Building:
+            for holder in dict.fromkeys(within):
+                outer = self._known[holder].spellings[0]
+                spellings += [f"{outer}/{name}", f"{outer}/{spellings[-1]}"]
+        spellings += [f"{kind.KIND}: {name}", f"{name} [{ident}]"]
+        known = Named(ident, kind, tuple(clean(spelling) for spelling in spellings), tuple(within))
+        self._known[ident] = known
+        self._loose.pop(kind, None)
+        table = self._exact[kind]
+        for spelling in dict.fromkeys(known.spellings):
+            table[spelling].append(known)
 
-    def part(self, ident: str) -> Part | None:
-        """Return the part of this identifier."""
-        return self._parts.get(ident)
+    def enter_part(self, part: Part) -> None:
+        """Enter a finished part."""
+        self.enter(type(part), part.id, part.label, (getattr(part, field, None) for field in HOLDERS))
+
+    def name(self, ident: str) -> str:
+        """Return the plain name of a part, empty where it is not known."""
+        known = self._known.get(ident)
+        return known.spellings[0] if known else ""
 
     def ids(self, kind: type[Part]) -> list[str]:
         """Return the identifiers of every part of one kind, in the order of entering."""
         return [ident for ident, known in self._known.items() if known.kind is kind]
 
-    def within(self, ident: str | None, kind: type[Part]) -> str | None:
+    def holder(self, ident: str | None, kind: type[Part]) -> str | None:
         """Return the part of ``kind`` that a part lies in."""
         known = self._known.get(ident or "")
-        if known is None:
-            return None
-        return next((other for other in known.within if self._known[other].kind is kind), None)
+        return next((other for other in known.within if self._known[other].kind is kind), None) if known else None
 
     def find(self, text: str, kinds: tuple[type[Part], ...], inside: str | None = None) -> tuple[str, bool]:
         """Return the identifier of the part so named, and whether its name was written exactly so.
 
-        ``inside`` is a part that decides between several of one name.
+        ``inside`` is a part that it must lie in, unless the name says where it lies.
 
         Raises:
             NotFound: no part has this name.
             Ambiguous: several have.
         """
-        hits = [known for kind in kinds for known in self._exact.get((kind, text), ())]
+        hits = self._exactly(text, kinds, inside)
         exactly = bool(hits)
         if not hits:
-            folded = squeezed(text)
-            hits = [known for kind in kinds for known in self._loose.get((kind, folded), ())]
+            folded = {squeezed(text)}
+            hits = self._loosely(folded, kinds, inside)
         if not hits:
-            for kind in kinds:
-                bare = squeezed(without_kind_word(kind, text))
-                hits += self._loose.get((kind, bare), ())
-        return self._only(hits, text, kinds, inside), exactly
-
-    def _only(self, hits: list[Named], text: str, kinds: tuple[type[Part], ...], inside: str | None) -> str:
-        if len(hits) > 1 and inside is not None:
-            hits = [hit for hit in hits if inside in hit.within] or hits
+            bare = {squeezed(without_kind_word(kind, text)) for kind in kinds}
+            hits = self._loosely(bare, kinds, inside)
         if len(hits) == 1:
-            return hits[0].part_id
-        if not hits:
-            raise NotFound(self._suggestion(text, kinds))
-        raise Ambiguous(tuple(self.spell(hit.part_id, kinds) for hit in hits[:3]))
+            return hits[0].part_id, exactly
+        if hits:
+            raise Ambiguous(tuple(self.spell(hit.part_id, kinds) for hit in hits[:3]))
+        raise NotFound(self._suggestion(text, kinds))
 
     def spell(self, ident: str, kinds: tuple[type[Part], ...], inside: str | None = None) -> str:
-        """Return the shortest text that ``find`` takes for this part; its bare identifier in brackets at the worst."""
+        """Return the shortest text that ``find`` takes for this part."""
         known = self._known.get(ident)
         if known is None:
             return f"[{ident}]"
         for spelling in known.spellings:
             if spelling in {"", "-"}:
                 continue
-            hits = [hit for kind in kinds for hit in self._exact.get((kind, spelling), ())]
-            if len(hits) > 1 and inside is not None:
-                hits = [hit for hit in hits if inside in hit.within] or hits
+            hits = self._exactly(spelling, kinds, inside)
             if len(hits) == 1 and hits[0].part_id == ident:
                 return spelling
         return known.spellings[-1]
 
+    def _exactly(self, text: str, kinds: tuple[type[Part], ...], inside: str | None) -> list[Named]:
+        hits = [known for kind in kinds for known in self._exact[kind].get(text, ())]
+        if inside is None:
+            return hits
+        here = [hit for hit in hits if inside in hit.within]
+        return here or [hit for hit in hits if hit.spellings[0] != text]
+
+    def _loosely(self, texts: set[str], kinds: tuple[type[Part], ...], inside: str | None) -> list[Named]:
+        hits = {
+            known.part_id: known
+            for kind in kinds
+            for text in texts
+            for known in self._loose_table(kind).get(text, ())
+            if inside is None or inside in known.within
+        }
+        return list(hits.values())
+
+    def _loose_table(self, kind: type[Part]) -> dict[str, list[Named]]:
+        if kind not in self._loose:
+            table: dict[str, list[Named]] = defaultdict(list)
+            for known in self._known.values():
+                if known.kind is kind:
+                    folded = {squeezed(spelling) for spelling in known.spellings}
+                    for spelling in folded | {squeezed(without_kind_word(kind, known.spellings[0]))}:
+                        table[spelling].append(known)
+            self._loose[kind] = table
+        return self._loose[kind]
+
     def _suggestion(self, text: str, kinds: tuple[type[Part], ...]) -> str:
         if (kinds, text) not in self._nearest:
-            self._nearest[kinds, text] = self._closest(text, kinds)
+            self._nearest[kinds, text] = self._closest(text, set(kinds))
         return self._nearest[kinds, text]
 
-    def _closest(self, text: str, kinds: Iterable[type[Part]]) -> str:
-        wanted = set(kinds)
-        names = [known.spellings[0] for known in self._known.values() if known.kind in wanted]
+    def _closest(self, text: str, kinds: set[type[Part]]) -> str:
+        names = [known.spellings[0] for known in self._known.values() if known.kind in kinds]
         self._work += len(names)
         if self._work > _SUGGESTION_WORK_MAX:  # ten thousand wrong names must not take an hour
             return ""
         by_folded = {name.casefold(): name for name in names if abs(len(name) - len(text)) <= max(3, len(text) // 2)}
         near = difflib.get_close_matches(text.casefold()[:80], by_folded, n=1, cutoff=0.6)
         return by_folded[near[0]] if near else ""
-
-
-def part_kind(part: Part) -> type[Part]:
-    """Return the class of a part."""
-    return type(part)
 
 
 def without_kind_word(kind: type[Part], text: str) -> str:

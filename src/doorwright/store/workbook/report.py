@@ -1,4 +1,4 @@
-"""What reading a workbook has to say: mistakes to correct, and remarks on what was read differently from how it stood."""
+"""What reading a workbook has to say: mistakes to correct, and remarks on what was read otherwise than written."""
 
 from dataclasses import dataclass
 
@@ -26,7 +26,7 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A workbook as read. Where there are mistakes the site is only as good as they let it be, and nothing is saved."""
+    """A workbook as read. Where there are mistakes nothing is saved, and the site is the one before (or empty)."""
 
     site: Site
     remarks: tuple[Remark, ...]

@@ -125,7 +125,7 @@ def check_error(text: str) -> None:
         raise _formula_error(text)
 
 
-def _read_text(raw: Raw, heading: str) -> Parsed:
+def _read_text(raw: Raw, _heading: str) -> Parsed:
     text = as_text(raw)
     check_error(text)
     if _SCIENTIFIC.fullmatch(text):
@@ -136,20 +136,21 @@ def _read_text(raw: Raw, heading: str) -> Parsed:
     return Parsed(text, _STRAY if isinstance(raw, str) and raw != text else "")
 
 
-def _read_list_text(raw: Raw, heading: str) -> Parsed:
+def _read_list_text(raw: Raw, _heading: str) -> Parsed:
     text = as_text(raw, LIST_LENGTH_MAX)
     check_error(text)
     return Parsed(text)
 
 
-def _read_serial(raw: Raw, heading: str) -> Parsed:
-    text, change = _read_text(raw, heading)
+def _read_serial(raw: Raw, _heading: str) -> Parsed:
+    text, change = _read_text(raw, _heading)
     joined = text.replace(" ", "")
     return Parsed(joined, _STRAY if joined != text else change)
 
 
 def _identity(value: Any) -> Shown:
-    return None if value is None else value  # type: ignore[no-any-return]
+    shown: Shown = value
+    return shown
 
 
 TEXT: Final = Form("text", _read_text, _identity)
@@ -209,7 +210,7 @@ def _at_least(number: float, least: float | None) -> float:
 def number(unit: str = "", *, least: float | None = 0.0) -> Form:
     """Return the form of a number that may have its unit written after it."""
 
-    def read(raw: Raw, heading: str) -> Parsed:
+    def read(raw: Raw, _heading: str) -> Parsed:
         figure, written, change = _figure(raw)
         if written and written.casefold().replace(" ", "") not in {unit.casefold(), f"{unit.casefold()}."}:
             raise Unreadable(f'"{written}" is not the unit wanted', f"Write a number in {unit or 'plain digits'}.")
@@ -222,7 +223,7 @@ def whole(*, least: int | None = 0, words: Mapping[str, int] | None = None) -> F
     """Return the form of a whole number; ``words`` are numbers that people write out."""
     named = words or {}
 
-    def read(raw: Raw, heading: str) -> Parsed:
+    def read(raw: Raw, _heading: str) -> Parsed:
         if isinstance(raw, str) and clean(raw).casefold() in named:
             return Parsed(named[clean(raw).casefold()])
         figure, written, change = _figure(raw)
@@ -268,7 +269,7 @@ def _unit_in(heading: str) -> str:
     return next((word for word in re.findall(r"[a-z]+", heading.casefold()) if word in _IN_MM and word != "in"), "")
 
 
-def _read_ratio(raw: Raw, heading: str) -> Parsed:
+def _read_ratio(raw: Raw, _heading: str) -> Parsed:
     figure, written, change = _figure(raw)
     if written not in {"", "%"}:
         raise Unreadable("this is no share", "Write 0.2 or 20 %.")
@@ -287,7 +288,7 @@ _YES: Final = frozenset(
 _NO: Final = frozenset(["no", "n", "false", "f", "0", "nein", "non", "não", "nee", "nej", "nie", "нет"])
 
 
-def _read_yes_no(raw: Raw, heading: str) -> Parsed:
+def _read_yes_no(raw: Raw, _heading: str) -> Parsed:
     if isinstance(raw, bool):
         return Parsed(raw)
     word = as_text(raw).casefold()
@@ -317,7 +318,7 @@ def choice(values: type[StrEnum], what: str, also: Mapping[str, str] | None = No
     known |= {squeezed(value.value): value.value for value in values}
     listed = ", ".join(value.value for value in values)
 
-    def read(raw: Raw, heading: str) -> Parsed:
+    def read(raw: Raw, _heading: str) -> Parsed:
         text = as_text(raw)
         check_error(text)
         found = known.get(squeezed(text))
@@ -340,7 +341,7 @@ _MAC_MARKS: Final = re.compile(r"[\s:.\-–]")
 _MAC: Final = re.compile(r"[0-9A-F]{12}")
 
 
-def _read_mac(raw: Raw, heading: str) -> Parsed:
+def _read_mac(raw: Raw, _heading: str) -> Parsed:
     text = as_text(raw)
     check_error(text)
     digits = _MAC_MARKS.sub("", text).upper()
@@ -360,7 +361,7 @@ def _address(text: str) -> str:
         raise Unreadable("this is no IP address", "Write four numbers up to 255, such as 192.0.2.10.") from None
 
 
-def _read_address(raw: Raw, heading: str) -> Parsed:
+def _read_address(raw: Raw, _heading: str) -> Parsed:
     text = as_text(raw)
     check_error(text)
     bare, slash, prefix = text.partition("/")
@@ -373,7 +374,7 @@ def _read_address(raw: Raw, heading: str) -> Parsed:
 ADDRESS: Final = Form("an IP address", _read_address, _identity)
 
 
-def _read_cidr(raw: Raw, heading: str) -> Parsed:
+def _read_cidr(raw: Raw, _heading: str) -> Parsed:
     text = as_text(raw)
     check_error(text)
     parts = re.split(r"\s*/\s*|\s+", text)
@@ -395,7 +396,7 @@ def _items(text: str) -> list[str]:
     return [clean(item) for item in re.split(r"[,;\n]", text) if clean(item)]
 
 
-def _read_addresses(raw: Raw, heading: str) -> Parsed:
+def _read_addresses(raw: Raw, _heading: str) -> Parsed:
     ranges = []
     for item in _items(as_text(raw, LIST_LENGTH_MAX)):
         check_error(item)
@@ -415,7 +416,7 @@ def _show_list(value: Any) -> Shown:
 ADDRESSES: Final = Form("addresses or ranges a-b, separated by commas", _read_addresses, _show_list)
 
 
-def _read_kinds(raw: Raw, heading: str) -> Parsed:
+def _read_kinds(raw: Raw, _heading: str) -> Parsed:
     known = {"vcu": "VCU", "uru": "URU", "smu": "SMU", "switch": "switch"}
     found = []
     for item in _items(as_text(raw)):
@@ -431,7 +432,7 @@ UNIT_KINDS: Final = Form("VCU, URU, SMU or switch, separated by commas", _read_k
 # time
 
 
-def _read_windows(raw: Raw, heading: str) -> Parsed:
+def _read_windows(raw: Raw, _heading: str) -> Parsed:
     text = as_text(raw)
     check_error(text)
     try:
@@ -445,8 +446,8 @@ def _read_windows(raw: Raw, heading: str) -> Parsed:
 WINDOWS: Final = Form("days and times, such as Mon-Fri 08:00-18:00; Sat 9-12", _read_windows, show_windows)
 
 
-def _read_zone(raw: Raw, heading: str) -> Parsed:
-    text, change = _read_text(raw, heading)
+def _read_zone(raw: Raw, _heading: str) -> Parsed:
+    text, change = _read_text(raw, _heading)
     zones = available_timezones()
     if text in zones:
         return Parsed(text, change)

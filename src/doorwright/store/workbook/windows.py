@@ -6,7 +6,7 @@ from typing import Final
 from doorwright.model.calling import DAY_MIN, DAYS, Window
 
 
-class WindowsUnreadable(ValueError):
+class WindowsUnreadable(ValueError):  # noqa: N818  (an answer about a text, not an error of the program)
     """The text names no days and times."""
 
 

@@ -1,0 +1,1 @@
+"""One module for each generated page: it reads the code and returns the text."""

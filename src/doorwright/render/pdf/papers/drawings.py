@@ -1,0 +1,27 @@
+"""The drawings, each on a page of its own size."""
+
+from collections.abc import Sequence
+
+from doorwright.render.pdf.papers.paper import Paper
+from doorwright.render.svg.sheet import Drawing
+
+
+def sheets(drawings: Sequence[Drawing]) -> Paper | None:
+    """Return the paper of drawings, or None where there are none."""
+    if not drawings:
+        return None
+    return {
+        "kind": "drawings",
+        "title": "Drawings",
+        "purpose": "the building in section, and the tree of the network; print on A3, landscape",
+        "sheets": [
+            {
+                "name": drawing.name,
+                "title": drawing.title,
+                "svg": drawing.svg,
+                "width_mm": drawing.width_mm,
+                "height_mm": drawing.height_mm,
+            }
+            for drawing in drawings
+        ],
+    }

@@ -1,0 +1,100 @@
+"""The findings: what does not hold and what to do, what was accepted, and what could not be checked."""
+
+from itertools import groupby
+from types import MappingProxyType
+from typing import Any, Final
+
+from doorwright.kernel.verdict import Finding, Severity, Subject
+from doorwright.model.naming import name_of_subject
+from doorwright.model.walk import Walk
+from doorwright.render.pdf.papers.paper import Paper
+from doorwright.rules.catalogue import RULE_BY_ID
+from doorwright.rules.judge import Assessment
+from doorwright.rules.saying import some
+
+SEVERITY_WORDS: Final = MappingProxyType(
+    {
+        Severity.ERROR: "It will not work, or not be allowed. Mend it before anything is installed.",
+        Severity.WARNING: "It may work and still be wrong. Mend it, or accept it in writing.",
+        Severity.NOTE: "Worth knowing.",
+    }
+)
+_NAMED_COUNT: Final = 12
+
+
+def tally(assessment: Assessment) -> str:
+    """Return the line of counts: "Checked 412, failed 3, could not check 6"."""
+    counted = (
+        ("Checked", assessment.judged_count),
+        ("failed", len(assessment.findings)),
+        ("accepted in writing", len(assessment.waived)),
+        ("could not check", len(assessment.not_checked)),
+    )
+    said = [f"{word} {count}" for word, count in counted if count or not word.startswith("accepted")]
+    return ", ".join(said) + "."
+
+
+def findings(walk: Walk, assessment: Assessment) -> Paper:
+    """Return the paper of findings."""
+    return {
+        "kind": "findings",
+        "title": "Findings",
+        "purpose": "what does not hold, what to do, and what could not be checked",
+        "tally": tally(assessment),
+        "none_failed": not assessment.findings,
+        "by_severity": [_severity(walk, assessment, severity) for severity in assessment.by_severity()],
+        "waived": [
+            {
+                "finding": _title(finding.rule),
+                "message": finding.message,
+                "severity": finding.severity.value,
+                "reason": waiver.reason,
+                "by": waiver.by,
+                "on": waiver.on.isoformat(),
+                "until": waiver.until.isoformat(),
+            }
+            for finding, waiver in assessment.waived
+        ],
+        "not_checked": [
+            {
+                "missing": str(missing),
+                "count": str(len(verdicts)),
+                "checks": ", ".join(sorted({_title(verdict.rule).rstrip(".") for verdict in verdicts})),
+                "parts": _names(walk, [subject for verdict in verdicts for subject in verdict.subjects]),
+            }
+            for missing, verdicts in assessment.by_missing().items()
+        ],
+    }
+
+
+def _severity(walk: Walk, assessment: Assessment, severity: Severity) -> dict[str, Any]:
+    here = [finding for finding in assessment.findings if finding.severity is severity]
+    return {
+        "severity": severity.value,
+        "text": SEVERITY_WORDS[severity],
+        "count": len(here),
+        "rules": [
+            _rule(walk, ident, list(group)) for ident, group in groupby(here, key=lambda finding: finding.rule)
+        ],
+    }
+
+
+def _rule(walk: Walk, ident: str, found: list[Finding]) -> dict[str, Any]:
+    known = RULE_BY_ID.get(ident)
+    return {
+        "title": _title(ident),
+        "id": ident,
+        "why": known.why if known else "",
+        "remedy": known.remedy if known else "",
+        "sources": "; ".join(f"{cite} ({cite.held})" for cite in known.cites) if known else "",
+        "items": [{"part": _names(walk, one.subjects[:1]), "message": one.message} for one in found],
+    }
+
+
+def _title(rule: str) -> str:
+    known = RULE_BY_ID.get(rule)
+    return known.title if known else rule.replace("-", " ").capitalize()
+
+
+def _names(walk: Walk, subjects: list[Subject] | tuple[Subject, ...]) -> str:
+    return some(dict.fromkeys(name_of_subject(walk, subject) for subject in subjects), _NAMED_COUNT)

@@ -1,0 +1,6 @@
+"""What every paper carries."""
+
+from typing import Any, TypeAlias
+
+Paper: TypeAlias = dict[str, Any]
+"""Plain data, ready for JSON. ``kind`` names the template, ``title`` and ``purpose`` stand in the order of papers."""

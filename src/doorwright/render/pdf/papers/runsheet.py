@@ -1,0 +1,46 @@
+"""The run sheet: the work on site in order, with minutes and room for the time and the initials."""
+
+from itertools import groupby
+from typing import Final
+
+from doorwright.model.walk import Walk
+from doorwright.plan.runsheet import run_sheet
+from doorwright.render.pdf.papers.paper import Paper
+
+_STAGES: Final = {
+    "network": "Network: switches, from the root outwards",
+    "registrar": "Registrars: what others register with",
+    "entrance": "Further units at the entrances",
+    "desk": "Desks",
+    "dwellings": "Dwellings, level by level",
+    "test": "Tests",
+}
+
+
+def run_sheet_paper(walk: Walk) -> Paper | None:
+    """Return the run sheet, or None where there is nothing to do."""
+    tasks = run_sheet(walk)
+    if not tasks:
+        return None
+    total_min = sum(task.minutes for task in tasks)
+    return {
+        "kind": "runsheet",
+        "title": "Run sheet",
+        "purpose": "the work on site in order: power up, pair, let settle, look again, test",
+        "total": f"{len(tasks)} steps, {total_min // 60} h {total_min % 60:02d} min for one technician, tests not counted.",
+        "stages": [
+            {
+                "stage": _STAGES.get(stage, stage.capitalize()),
+                "tasks": [
+                    {
+                        "number": str(task.number),
+                        "where": task.where,
+                        "action": task.action,
+                        "minutes": str(task.minutes) if task.minutes else "",
+                    }
+                    for task in group
+                ],
+            }
+            for stage, group in groupby(tasks, key=lambda task: task.stage)
+        ],
+    }

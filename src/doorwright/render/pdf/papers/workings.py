@@ -1,0 +1,166 @@
+"""The workings: for each question that was calculated the worst case in full, and every case in a line.
+
+Cases whose figures are the same share a line, so that 64 equal units are one line with 64 names.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, fields, is_dataclass
+from itertools import groupby
+from typing import Any, Final
+
+from doorwright.kernel.calculation import Working
+from doorwright.kernel.units import unit_of
+from doorwright.model.label import natural_key
+from doorwright.model.naming import name_of_subject
+from doorwright.model.site import PART_BY_KIND
+from doorwright.model.walk import Walk
+from doorwright.render.pdf.papers.figures import line, quantity
+from doorwright.render.pdf.papers.paper import Paper
+from doorwright.studies.link_length import LinkLength
+from doorwright.studies.lock_voltage import LockVoltage
+from doorwright.studies.poe_at_unit import PoeAtUnit
+from doorwright.studies.secret_strength import SecretStrength
+from doorwright.studies.study import Study
+from doorwright.studies.subnet_room import SubnetRoom
+from doorwright.studies.supply_load import SupplyLoad
+from doorwright.studies.switch_power import SwitchPower
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """How the answers of one kind are printed: the columns of a case, and how far it is from the limit."""
+
+    columns: tuple[str, ...]
+    margin: Callable[[Any], float]
+
+
+_ANSWERS: Final[dict[type, _Answer]] = {
+    PoeAtUnit: _Answer(
+        ("poe_class", "length_m", "loop_ohm", "draw_w", "available_w", "device_v", "enough"),
+        lambda value: value.available_w - value.draw_w,
+    ),
+    LinkLength: _Answer(
+        ("length_m", "temperature_c", "screened", "limit_m", "within"), lambda value: value.limit_m - value.length_m
+    ),
+    SwitchPower: _Answer(
+        ("fed_count", "allocated_w", "drawn_w", "budget_w", "ports_used_count", "ports_count"),
+        lambda value: min(value.power_spare_ratio, value.ports_spare_ratio),
+    ),
+    LockVoltage: _Answer(
+        ("length_m", "loop_ohm", "lock_a", "supply_v", "lock_v", "minimum_v", "enough"),
+        lambda value: value.lock_v - value.minimum_v,
+    ),
+    SupplyLoad: _Answer(
+        ("locks_count", "load_a", "standing_a", "output_v", "output_a"), lambda value: value.spare_ratio
+    ),
+    SubnetRoom: _Answer(
+        ("hosts_count", "usable_count", "holders_count", "free_count"), lambda value: value.free_count
+    ),
+    SecretStrength: _Answer(
+        ("alphabet_count", "shortest_count", "shortest_bit", "longest_count", "longest_bit"),
+        lambda value: value.shortest_bit,
+    ),
+}
+
+
+def workings(walk: Walk, studies: Sequence[Study[Any]]) -> Paper | None:
+    """Return the annex of workings, or None where nothing was calculated."""
+    if not studies:
+        return None
+    by_title = sorted(studies, key=lambda study: study.title)
+    return {
+        "kind": "workings",
+        "title": "Workings",
+        "purpose": "every calculation with its inputs, formula, result and source",
+        "sections": [
+            _section(walk, title, list(group)) for title, group in groupby(by_title, key=lambda study: study.title)
+        ],
+    }
+
+
+def _section(walk: Walk, title: str, studies: list[Study[Any]]) -> dict[str, Any]:
+    answered = [study for study in studies if study.value is not None]
+    section: dict[str, Any] = {
+        "title": title,
+        "count": f"{len(answered)} of {len(studies)} calculated",
+        "worst": None,
+        "columns": [],
+        "cases": [],
+        "waiting": _waiting(walk, [study for study in studies if study.value is None]),
+    }
+    if answered:
+        answer = _answer(answered[0].value)
+        answered.sort(key=lambda study: answer.margin(study.value))
+        section["worst"] = {
+            "subject": _subject(walk, answered[0]),
+            "steps": [_step(working) for working in answered[0].workings],
+        }
+        section["columns"] = [_heading(column) for column in answer.columns]
+        section["cases"] = _cases(walk, answer, answered)
+    return section
+
+
+def _answer(value: Any) -> _Answer:
+    known = _ANSWERS.get(type(value))
+    if known is not None:
+        return known
+    names = [field.name for field in fields(value)] if is_dataclass(value) else []
+    return _Answer(tuple(name for name in names if unit_of(name)), lambda _: 0.0)
+
+
+def _heading(column: str) -> str:
+    unit = unit_of(column)
+    words, _ = quantity(column, "")
+    return f"{words}, {unit.symbol}" if unit is not None and unit.symbol else words
+
+
+def _cases(walk: Walk, answer: _Answer, studies: list[Study[Any]]) -> list[dict[str, Any]]:
+    names: dict[tuple[str, ...], list[str]] = {}
+    for study in studies:
+        row = tuple(_cell(column, getattr(study.value, column)) for column in answer.columns)
+        names.setdefault(row, []).append(_subject(walk, study))
+    return [{"cells": list(row), "names": _listed(subjects)} for row, subjects in names.items()]
+
+
+def _cell(column: str, value: object) -> str:
+    unit = unit_of(column)
+    printed = quantity(column, value)[1]
+    return printed.removesuffix(f" {unit.symbol}") if unit is not None and unit.symbol else printed
+
+
+def _step(working: Working) -> dict[str, Any]:
+    known = working.calculation
+    formula, valid = _said(known.text, "Formula:"), _said(known.text, "Valid when:")
+    return {
+        "title": known.title,
+        "formula": formula,
+        "valid": valid,
+        "inputs": line(working.inputs),
+        "result": line(working.results),
+        "sources": "; ".join(f"{cite} ({cite.held})" for cite in known.cites),
+    }
+
+
+def _said(text: str, word: str) -> str:
+    """Return what a docstring says after a word, up to the next empty line."""
+    _, _, rest = text.partition(word)
+    return " ".join(rest.split("\n\n")[0].split())
+
+
+def _waiting(walk: Walk, studies: Iterable[Study[Any]]) -> list[dict[str, str]]:
+    waiting: dict[str, list[str]] = {}
+    for study in studies:
+        missing = ", ".join(str(one) for one in study.missing)
+        waiting.setdefault(missing, []).append(_subject(walk, study))
+    return [{"missing": missing, "names": _listed(names)} for missing, names in waiting.items()]
+
+
+def _subject(walk: Walk, study: Study[Any]) -> str:
+    known = study.subject.kind in PART_BY_KIND
+    return name_of_subject(walk, study.subject) if known else f"{study.subject.kind} {study.subject.id}"
+
+
+def _listed(names: list[str]) -> str:
+    listed = sorted(dict.fromkeys(names), key=natural_key)
+    count = f"{len(listed)}: " if len(listed) > 3 else ""
+    return count + ", ".join(listed)

@@ -1,0 +1,332 @@
+"""A site to a workbook, and the template. Text is always written as text: nothing in it becomes a formula or a link."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+
+import xlsxwriter
+
+from doorwright.model.part import Part
+from doorwright.model.profile import Profile
+from doorwright.model.site import Site
+from doorwright.store.workbook.columns import SETTINGS, SHEETS, SITE_NOTE, Column, Setting, Sheet
+from doorwright.store.workbook.layout import (
+    LISTS_SHEET,
+    NOTE_MARK,
+    README_SHEET,
+    SITE_SHEET,
+    field_of,
+    is_secret_heading,
+)
+from doorwright.store.workbook.shown import names_of, shown
+from doorwright.store.workbook.values import LIST_LENGTH_MAX, LIST_TEXT, TEXT_LENGTH_MAX, Shown, clean
+
+_CREATED: Final = datetime(2000, 1, 1)  # noqa: DTZ001  (a fixed date, so that equal sites give equal files)
+_A4: Final = 9
+_WIDTH_MAX: Final = 48
+_SPARE_ROWS: Final = 2000
+_OPTIONS: Final = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+
+_INK, _HEAD, _RULE, _PALE = "#22313A", "#DCE7E4", "#9DB2AE", "#5C6F76"
+
+_README_EXPORT: Final = (
+    "This workbook holds the schedules of one site, a sheet for each kind of part.",
+    "To change the site, change cells or add rows, save the file and import it again. What was not changed stays as it is.",
+    "Keep the column Id: by it a row is known again when its name changes. Leave it blank in new rows.",
+    "A blank cell keeps what was there; a cell with only a dash (-) clears it. A row taken out is kept unless asked for.",
+    "Columns of your own may stand beside ours: they are kept as notes. Resting the pointer on a heading explains it.",
+    "Secrets are not in this file and do not belong in it: they are printed on the sealed sheet only.",
+)
+_README_TEMPLATE: Final = (
+    "Fill in what you know; only the sheet Dwellings is strictly needed. The rest can be planned.",
+    "Each sheet has one invented example row: write over it, or take it out.",
+    "Columns may stand in any order, and columns of your own are kept as notes. A heading explains itself on pointing at it.",
+    "A range such as 1-24 or G01-G08 in the column Dwelling stands for one row each.",
+    "Lengths may be written with their unit (35 m, 110 ft). Unanswered questions stay blank: blank does not mean no.",
+    "Locks on escape routes, fire alarm release and mains work: the local code and a competent person decide.",
+    "Do not write passwords, PINs or other secrets in this file: such columns are not read.",
+)
+
+
+def write_workbook(path: Path, site: Site, *, title: str) -> None:
+    """Write the schedules of a site; reading them back gives the site again. ``title`` stands on every page."""
+    book = _Book(path, title)
+    book.readme(_README_EXPORT, [("Title", title), ("Site", site.name), *_counts(site)])
+    book.settings([(setting.heading, setting, _setting(site, setting)) for setting in SETTINGS], site.notes)
+    names = names_of(site)
+    for sheet in SHEETS:
+        parts = site.table(sheet.kind)
+        columns = [column for column in sheet.columns if not column.helper]
+        rows = [[_fitting(column, shown(column, part, names)) for column in columns] for part in parts]
+        headings, placed = _noted(sheet, parts)
+        book.table(sheet, columns, rows, headings, placed)
+    book.close()
+
+
+def write_template(path: Path, *, profiles: Mapping[str, Profile]) -> None:
+    """Write an empty workbook with explained headings, lists to choose from, and one invented example row a sheet.
+
+    The sheet of sealed lines is left out: Doorwright writes it when secrets are issued.
+    """
+    book = _Book(path, "Template")
+    listed = [(profile.key, f"{profile.title} ({profile.kind.value})") for profile in profiles.values()]
+    book.readme(_README_TEMPLATE, [("Unit types", ""), *listed])
+    book.settings([(setting.heading, setting, setting.example) for setting in SETTINGS], ())
+    examples = _examples(profiles)
+    lists = _Lists(book.book)
+    for sheet in SHEETS:
+        if sheet.in_template:
+            columns = [column for column in sheet.columns if column.field != "id"]
+            row = [examples.get((sheet.name, column.field)) for column in columns]
+            given = all(cell is not None for cell, column in zip(row, columns, strict=True) if column.required)
+            worksheet = book.table(sheet, columns, [row] if given else [], [], [()])
+            for index, column in enumerate(columns):
+                choices = column.form.choices or tuple(
+                    key for key, profile in profiles.items() if profile.kind in column.profiles
+                )
+                if choices:
+                    lists.attach(worksheet, index, column, choices)
+    lists.close()
+    book.close()
+
+
+def _counts(site: Site) -> list[tuple[str, str]]:
+    return [(sheet.name, str(len(site.table(sheet.kind)))) for sheet in SHEETS if site.table(sheet.kind)]
+
+
+def _setting(site: Site, setting: Setting) -> Shown:
+    group, _, name = setting.field.rpartition(".")
+    return setting.form.show(getattr(site.choices if group else site, name))
+
+
+def _fitting(column: Column, value: Shown) -> Shown:
+    """Return what a cell takes; a text too long to be read back stays in the site only, as a blank cell keeps it."""
+    longest = LIST_LENGTH_MAX if column.form is LIST_TEXT else TEXT_LENGTH_MAX
+    return None if isinstance(value, str) and len(value) > longest else value
+
+
+def _examples(profiles: Mapping[str, Profile]) -> dict[tuple[str, str], Shown]:
+    """Return the example cells by sheet and field; those that need a unit type nobody has are left out."""
+    first: dict[str, Profile] = {}
+    for profile in profiles.values():
+        first.setdefault(profile.kind.value, profile)
+        if profile.kind.value == "VCU" and profile.module in profiles and not first["VCU"].module:
+            first["VCU"] = profile
+    if "VCU" in first and first["VCU"].module in profiles:
+        first["key module"] = profiles[str(first["VCU"].module)]
+    needs = {"Doors": ("freed_by",), "Modules": ("unit",), "Keys": ("unit",), "Cables": ("near", "far")}
+    lacking = {"Switches" for _ in (0,) if "switch" not in first} | {"Units" for _ in (0,) if "VCU" not in first}
+    cells: dict[tuple[str, str], Shown] = {}
+    for sheet in SHEETS:
+        for column in sheet.columns:
+            value = column.example
+            if isinstance(value, str) and value.startswith("profile:"):
+                known = first.get(value.removeprefix("profile:"))
+                value = known.key if known else None
+            if column.field in needs.get(sheet.name, ()) and lacking:
+                value = None
+            if sheet.name == "Dwellings" and column.field.startswith("unit_") and "URU" not in first:
+                value = None
+            cells[sheet.name, column.field] = value
+    return cells
+
+
+# notes beside the columns
+
+
+def _noted(sheet: Sheet, parts: Sequence[Part]) -> tuple[list[str], list[tuple[tuple[int, str], ...]]]:
+    """Return the headings of the notes, and for each part its notes by column.
+
+    A part's notes keep their order from left to right; where two parts order theirs differently a heading stands twice.
+    """
+    headings: list[str] = []
+    placed = []
+    for part in parts:
+        cells = []
+        at = 0
+        for heading, text in part.notes:
+            if is_secret_heading(heading) or len(text) > TEXT_LENGTH_MAX:
+                continue
+            if heading in headings[at:]:
+                at = headings.index(heading, at)
+            else:
+                headings.append(heading)
+                at = len(headings) - 1
+            cells.append((at, text))
+            at += 1
+        placed.append(tuple(cells))
+    return [_note_heading(sheet, heading) for heading in headings], placed
+
+
+def _note_heading(sheet: Sheet, heading: str) -> str:
+    plain = clean(heading) and not heading.startswith(NOTE_MARK) and field_of(sheet, heading) is None
+    return heading if plain else f"{NOTE_MARK} {heading}"
+
+
+# the file
+
+
+class _Lists:
+    """A hidden sheet with the lists that cells choose from."""
+
+    def __init__(self, book: Any) -> None:
+        self._book = book
+        self._lists: dict[tuple[str, ...], int] = {}
+
+    def attach(self, worksheet: Any, index: int, column: Column, choices: tuple[str, ...]) -> None:
+        """Let the cells of a column choose from a list; other values are questioned, not refused."""
+        at = self._lists.setdefault(choices, len(self._lists))
+        name = xlsxwriter.utility.xl_col_to_name(at)
+        worksheet.data_validation(
+            1, index, _SPARE_ROWS, index,
+            {
+                "validate": "list",
+                "source": f"={LISTS_SHEET}!${name}$1:${name}${len(choices)}",
+                "error_type": "warning",
+                "error_title": column.heading,
+                "error_message": f"Usually {column.form.wanted if column.form.choices else 'a unit type of the list'}."[:255],
+            },
+        )  # fmt: skip
+
+    def close(self) -> None:
+        """Write the lists."""
+        worksheet = self._book.add_worksheet(LISTS_SHEET)
+        for choices, at in self._lists.items():
+            for row, choice in enumerate(choices):
+                worksheet.write_string(row, at, choice)
+        worksheet.hide()
+
+
+@dataclass(slots=True)
+class _Styles:
+    head: Any
+    head_key: Any
+    text: Any
+    wrap: Any
+    number: Any
+    title: Any
+    quiet: Any
+
+
+class _Book:
+    """A workbook in our style: one sheet a table, headings that stay, filters, and pages that print."""
+
+    def __init__(self, path: Path, title: str) -> None:
+        self.book = xlsxwriter.Workbook(str(path), _OPTIONS)
+        self.book.set_properties({"title": title[:255], "comments": "Written by Doorwright", "created": _CREATED})
+        self._title = title
+        base = {"font_name": "Calibri", "font_size": 10, "font_color": _INK, "valign": "top"}
+        head = {**base, "bold": True, "bg_color": _HEAD, "bottom": 2, "bottom_color": _RULE, "text_wrap": True}
+        self._styles = _Styles(
+            head=self.book.add_format({**head, "italic": True}),
+            head_key=self.book.add_format(head),
+            text=self.book.add_format({**base, "num_format": "@"}),
+            wrap=self.book.add_format({**base, "num_format": "@", "text_wrap": True}),
+            number=self.book.add_format(base),
+            title=self.book.add_format({**base, "bold": True, "font_size": 16}),
+            quiet=self.book.add_format({**base, "font_color": _PALE}),
+        )
+
+    def readme(self, lines: Iterable[str], facts: Iterable[tuple[str, str]]) -> None:
+        """Write the opening sheet."""
+        sheet = self._sheet(README_SHEET, landscape=False)
+        sheet.set_column(0, 0, 24)
+        sheet.set_column(1, 1, 76)
+        sheet.write_string(0, 0, clean(self._title)[:TEXT_LENGTH_MAX], self._styles.title)
+        row = 2
+        for line in lines:
+            sheet.merge_range(row, 0, row, 1, "", self._styles.wrap)
+            sheet.write_string(row, 0, line, self._styles.wrap)
+            sheet.set_row(row, 28)
+            row += 1
+        for name, value in facts:
+            row += 1
+            sheet.write_string(row, 0, name, self._styles.quiet)
+            sheet.write_string(row, 1, value[:TEXT_LENGTH_MAX], self._styles.wrap)
+
+    def settings(self, lines: Iterable[tuple[str, Setting, Shown]], notes: Iterable[tuple[str, str]]) -> None:
+        """Write the sheet of the site's own fields."""
+        sheet = self._sheet(SITE_SHEET)
+        sheet.set_column(0, 0, 28)
+        sheet.set_column(1, 1, 44)
+        sheet.set_column(2, 2, 60)
+        for index, heading in enumerate(("Setting", "Value", "Meaning")):
+            sheet.write_string(0, index, heading, self._styles.head_key)
+        sheet.freeze_panes(1, 1)
+        sheet.repeat_rows(0)
+        last = 0
+        for last, (heading, setting, value) in enumerate(lines, 1):
+            sheet.write_string(last, 0, heading, self._styles.text)
+            self._cell(sheet, last, 1, value, is_text=setting.form.is_text, wrap=True)
+            sheet.write_string(last, 2, setting.note, self._styles.quiet)
+            if setting.form.choices:
+                sheet.data_validation(last, 1, last, 1, {"validate": "list", "source": list(setting.form.choices)})
+        for heading, text in notes:
+            if not is_secret_heading(heading) and len(text) <= TEXT_LENGTH_MAX:
+                last += 1
+                sheet.write_string(last, 0, f"{NOTE_MARK} {heading}", self._styles.text)
+                sheet.write_string(last, 1, text, self._styles.wrap)
+        sheet.autofilter(0, 0, last, 1)
+        sheet.write_comment(0, 0, SITE_NOTE)
+
+    def table(
+        self, sheet: Sheet, columns: Sequence[Column], rows: Sequence[Sequence[Shown]], notes: Sequence[str],
+        placed: Sequence[tuple[tuple[int, str], ...]],
+    ) -> Any:  # fmt: skip
+        """Write the sheet of one kind of part, its notes in columns of their own, and return it."""
+        worksheet = self._sheet(sheet.name)
+        for index, column in enumerate(columns):
+            style = self._styles.head_key if column.required else self._styles.head
+            worksheet.write_string(0, index, column.heading, style)
+            needed = " Needed in every row." if column.required else ""
+            worksheet.write_comment(0, index, f"{column.note}{needed}", {"x_scale": 1.6, "author": "Doorwright"})
+            self._width(worksheet, index, column.width, [row[index] for row in rows], column.heading)
+        for number, heading in enumerate(notes):
+            worksheet.write_string(0, len(columns) + number, heading, self._styles.head)
+            worksheet.set_column(len(columns) + number, len(columns) + number, 24, self._styles.wrap)
+        for number, row in enumerate(rows, 1):
+            for index, value in enumerate(row):
+                if value is not None:
+                    column = columns[index]
+                    self._cell(worksheet, number, index, value, is_text=column.form.is_text, wrap=column.width > 30)
+            for at, text in placed[number - 1]:
+                worksheet.write_string(number, len(columns) + at, text, self._styles.wrap)
+        last = len(columns) + len(notes) - 1
+        worksheet.freeze_panes(1, 1)
+        worksheet.autofilter(0, 0, max(len(rows), 1), last)
+        worksheet.repeat_rows(0)
+        worksheet.ignore_errors({"number_stored_as_text": f"A1:{xlsxwriter.utility.xl_rowcol_to_cell(1048575, last)}"})
+        return worksheet
+
+    def _width(self, worksheet: Any, index: int, usual: int, values: Iterable[Shown], heading: str) -> None:
+        longest = max((len(str(value)) for value in values if value is not None), default=0)
+        width = min(_WIDTH_MAX, max(usual if longest > usual // 2 else min(usual, 14), longest + 2, len(heading) + 4))
+        worksheet.set_column(index, index, width)
+
+    def _cell(self, worksheet: Any, row: int, index: int, value: Shown, *, is_text: bool, wrap: bool) -> None:
+        if value is None:
+            return
+        if isinstance(value, str):
+            style = self._styles.wrap if wrap or len(value) > _WIDTH_MAX else self._styles.text
+            worksheet.write_string(row, index, value, style)
+        elif is_text:
+            worksheet.write_string(row, index, str(value), self._styles.text)
+        else:
+            worksheet.write_number(row, index, value, self._styles.number)
+
+    def _sheet(self, name: str, *, landscape: bool = True) -> Any:
+        worksheet = self.book.add_worksheet(name)
+        worksheet.set_paper(_A4)
+        if landscape:
+            worksheet.set_landscape()
+        worksheet.fit_to_pages(1, 0)
+        worksheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
+        footer = clean(self._title).replace("&", "&&")[:120]
+        worksheet.set_footer(f"&L{footer}&C&A&RPage &P of &N")
+        return worksheet
+
+    def close(self) -> None:
+        """Write the file."""
+        self.book.close()
