@@ -46,7 +46,8 @@ def _box(name: str, x: float, y: float, width: float) -> list[str]:
 
 def _purpose(name: str, width: float) -> str:
     """Return what a package is for: its docstring's first words, as many as there is room for."""
-    sentence = (inspect.getdoc(import_module(f"doorwright.{name}")) or "").split(". ")[0].rstrip(".").splitlines()[0]
+    text = (inspect.getdoc(import_module(f"doorwright.{name}")) or "").splitlines()[0].replace("``", "")
+    sentence = text.split(". ")[0].rstrip(".")
     room = int(width / 6.2)
     while len(sentence) > room:
         cut = max(sentence.rfind(mark, 0, len(sentence) - 1) for mark in (": ", ", ", "; ", " "))

@@ -52,10 +52,13 @@ def _building(dwelling_count: int, name: str, serials: Iterator[str]) -> Site:
     small = dwelling_count <= 100
     building = Building(id="b", name="Larch Quay")
     levels = tuple(
-        Level(id=f"l{n}", building="b", name="G" if n == 0 else str(n), order=n, height_m=3.1 * n) for n in range(LEVELS)
+        Level(id=f"l{n}", building="b", name="G" if n == 0 else str(n), order=n, height_m=3.1 * n)
+        for n in range(LEVELS)
     )
     cores: list[Core] = []
-    places: list[Place] = [Place(id="office", name="Concierge's office", kind=PlaceKind.OFFICE, building="b", level="l0")]
+    places: list[Place] = [
+        Place(id="office", name="Concierge's office", kind=PlaceKind.OFFICE, building="b", level="l0")
+    ]
     dwellings: list[Dwelling] = []
     entrances: list[Entrance] = []
     doors: list[Door] = []
@@ -65,31 +68,54 @@ def _building(dwelling_count: int, name: str, serials: Iterator[str]) -> Site:
     runs: list[CableRun] = []
 
     def run(near: str, far: str, length_m: float | None, cable: str = "cat6") -> None:
-        runs.append(CableRun(id=f"r{len(runs)}", name=f"W{len(runs) + 1:03d}", near=near, far=far, cable=cable, length_m=length_m))
+        runs.append(
+            CableRun(
+                id=f"r{len(runs)}", name=f"W{len(runs) + 1:03d}", near=near, far=far, cable=cable, length_m=length_m
+            )
+        )
 
-    switches.append(Switch(id="s0", name="S0", profile="switch-24", place="office", serial=next(serials), mac=next(macs)))
+    switches.append(
+        Switch(id="s0", name="S0", profile="switch-24", place="office", serial=next(serials), mac=next(macs))
+    )
     for t in range(towers):
         core = Core(id=f"c{t}", building="b", name=f"Core {chr(65 + t % 26)}{t // 26 or ''}")
         cores.append(core)
         places += [
             Place(id=f"lobby{t}", name=f"Lobby {core.name[5:]}", kind=PlaceKind.LOBBY, core=core.id, level="l0"),
-            Place(id=f"riser{t}", name=f"Riser {core.name[5:]}2", kind=PlaceKind.RISER_CUPBOARD, core=core.id, level="l2"),
+            Place(
+                id=f"riser{t}", name=f"Riser {core.name[5:]}2", kind=PlaceKind.RISER_CUPBOARD, core=core.id, level="l2"
+            ),
         ]
         entrances.append(
-            Entrance(id=f"e{t}", name=f"Main entrance {core.name[5:]}", place=f"lobby{t}", serves_cores=(core.id,), calls_desk=True)
+            Entrance(
+                id=f"e{t}",
+                name=f"Main entrance {core.name[5:]}",
+                place=f"lobby{t}",
+                serves_cores=(core.id,),
+                calls_desk=True,
+            )
         )
         units.append(
             Unit(id=f"v{t}", name=f"VCU {core.name[5:]}1", kind=UnitKind.VCU, profile="vcu-direct", entrance=f"e{t}",
                  serial=next(serials), mac=next(macs), height_mm=1150)
         )  # fmt: skip
-        supplies.append(Supply(id=f"p{t}", name=f"PSU {core.name[5:]}", profile="supply-12v-5a", place=f"riser{t}", battery_ah=7.0))
+        supplies.append(
+            Supply(id=f"p{t}", name=f"PSU {core.name[5:]}", profile="supply-12v-5a", place=f"riser{t}", battery_ah=7.0)
+        )
         doors.append(
             Door(id=f"d{t}", name=f"Lobby door {core.name[5:]}", entrance=f"e{t}", lock=LockKind.MAGNET, fail_mode=FailMode.SAFE,
                  freed_by=f"v{t}", output=1, release_s=5, lock_rated_v=12, lock_operate_a=0.5, lock_minimum_v=10.8,
                  escape_route=True, fire_release=True, emergency_release=None if t else True)
         )  # fmt: skip
         switches.append(
-            Switch(id=f"s{t + 1}", name=f"S{t + 1}", profile="switch-48", place=f"riser{t}", serial=next(serials), mac=next(macs))
+            Switch(
+                id=f"s{t + 1}",
+                name=f"S{t + 1}",
+                profile="switch-48",
+                place=f"riser{t}",
+                serial=next(serials),
+                mac=next(macs),
+            )
         )
         run("s0", f"s{t + 1}", 24.0 + t)
         run(f"s{t + 1}", f"v{t}", 18.5)
@@ -122,7 +148,17 @@ def _building(dwelling_count: int, name: str, serials: Iterator[str]) -> Site:
         Unit(id="smu", name="Concierge", kind=UnitKind.SMU, profile="smu-desk", place="desk", call_number="9001",
              serial=next(serials), mac=next(macs)),
     ]  # fmt: skip
-    doors.append(Door(id="dr", name="Car park gate", entrance="rear", lock=LockKind.MOTOR, fail_mode=FailMode.SECURE, freed_by="vr", output=1))
+    doors.append(
+        Door(
+            id="dr",
+            name="Car park gate",
+            entrance="rear",
+            lock=LockKind.MOTOR,
+            fail_mode=FailMode.SECURE,
+            freed_by="vr",
+            output=1,
+        )
+    )
     run("s0", "vr", 62.0)
     run("s0", "smu", 9.0)
     subnets = (

@@ -77,7 +77,7 @@ def _taken_in(book: Path, revision: int, before: Site, reading: Reading) -> Take
     return TakenIn(
         book=book,
         revision=revision,
-        counts={kind.TABLE: len(site.table(kind)) for kind in PARTS if site.table(kind)},
+        counts={kind.KIND: len(site.table(kind)) for kind in PARTS if site.table(kind)},
         tallies=tally(diff(before, site)),
         remarks=reading.remarks,
     )

@@ -3,12 +3,12 @@
 import sys
 import traceback
 from collections.abc import Sequence
+from importlib import import_module
 from typing import Final
 
 import click
 
 from doorwright import __version__
-from doorwright.cli.commands import building, papers, past, planning, vault
 from doorwright.cli.printer import Printer
 from doorwright.kernel.errors import Refused
 
@@ -16,6 +16,23 @@ FINE: Final = 0
 FINDINGS: Final = 1
 REFUSED: Final = 2
 OUR_FAULT: Final = 70  # EX_SOFTWARE of sysexits.h
+
+_MODULES: Final = {
+    "demo": "demo",
+    "template": "template",
+    "new": "new",
+    "import": "import_",
+    "vault": "vault",
+    "plan": "plan",
+    "check": "check",
+    "explain": "explain",
+    "waive": "waive",
+    "pack": "pack",
+    "export": "export",
+    "show": "show",
+    "history": "history",
+    "diff": "diff",
+}
 
 _EPILOG: Final = f"""\b
 Exit codes:
@@ -35,15 +52,26 @@ The way through the job:
 """
 
 
-@click.group(epilog=_EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+class _OnDemand(click.Group):
+    """A group that imports a command's module when the command is asked for: the others cost no start-up time."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  (the signature is click's)
+        """Return the names of all commands, in the order of the work."""
+        return list(_MODULES)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Return the command of a name."""
+        if cmd_name not in _MODULES:
+            return None
+        module = import_module(f"doorwright.cli.commands.{_MODULES[cmd_name]}")
+        command: click.Command = module.COMMAND
+        return command
+
+
+@click.group(cls=_OnDemand, epilog=_EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="doorwright")
 def cli() -> None:
     """Plan, prove, commission and record IP video door entry for buildings with many homes."""
-
-
-for module in (building, planning, papers, past, vault):
-    for command in module.COMMANDS:
-        cli.add_command(command)
 
 
 def run(arguments: Sequence[str]) -> int:

@@ -165,11 +165,11 @@ def _fault(subnet: Subnet, network: IPv4Network, address: IPv4Address) -> str | 
 def _not_to_be_issued(subnet: Subnet, address: IPv4Address) -> str | None:
     first, last = (address_of(text) if text else None for text in (subnet.first, subnet.last))
     if (first and address < first) or (last and address > last):
-        return f"lies outside {subnet.first or 'the start'} to {subnet.last or 'the end'}, what may be issued"
+        return f"lies outside {subnet.first or 'the start'} to {subnet.last or 'the end'}, the part to be issued"
     for text in subnet.reserved:
         span = _span(text)
         if span and span[0] <= address <= span[1]:
-            return f"lies in {text}, which is reserved,"
+            return f"lies in the reserved part {text}"
     return None
 
 
@@ -455,7 +455,7 @@ def _in_the_way(walk: Walk, subnet: Subnet, network: IPv4Network | None, rest: l
     over=SipServer,
     severity=Severity.ERROR,
     phases=PLANNING,
-    cites=(Cite("rfc3261", "§10.2"), Cite("practice")),
+    cites=(Cite("rfc3261", "§10 and §22.1"), Cite("practice")),
     finds=Example("A SIP server without address is added.", plus(SipServer(id="server", name="SIP 1"))),
     passes=Example(
         "A SIP server with address and realm is added.",

@@ -26,7 +26,7 @@ URU_HEIGHT_MM: Final = (450, 1200)
     over=Entrance,
     severity=Severity.WARNING,
     phases=PLANNING,
-    cites=(Cite("iec62820-3-1", "planning"), Cite("practice")),
+    cites=(Cite("iec62820-3-1"), Cite("practice")),
     finds=Example("The gate serves no dwelling any more.", put(Entrance, "entrance-gate", serves_dwellings=())),
     passes=Example(
         "The gate serves no dwelling, but calls the desk.",
@@ -49,7 +49,7 @@ def entrance_serves_nobody(facts: Facts, entrance: Entrance) -> Said:
     over=Core,
     severity=Severity.ERROR,
     phases=PLANNING,
-    cites=(Cite("iec62820-3-1", "planning"), Cite("practice")),
+    cites=(Cite("iec62820-3-1"), Cite("practice")),
     finds=Example(
         "The three entrances serve every dwelling but 101.",
         both(
@@ -327,7 +327,7 @@ def _clock(minute: int) -> str:
     severity=Severity.WARNING,
     phases=(Phase.PLANNING, Phase.INSTALLATION),
     cites=(
-        Cite("ad-m", "volume 2, 4.30; volume 1, 8.x"),
+        Cite("ad-m", "volume 2, paragraph 4.30; volume 1, switches and sockets"),
         Cite("ada", "308.2.1, 308.3.1"),
         Cite("bs8300", "10.5.2 of the 2001 edition"),
     ),

@@ -46,7 +46,7 @@ def dwelling_without_call_number(facts: Facts, dwelling: Dwelling) -> Said:
     over=Dwelling,
     severity=Severity.ERROR,
     phases=PLANNING,
-    cites=(Cite("rfc3261", "§10.2, an address-of-record names one user"), Cite("practice")),
+    cites=(Cite("rfc3261", "§10, an address-of-record names one user"), Cite("practice")),
     finds=Example("Dwelling 102 gets the number of dwelling 101.", put(Dwelling, "flat-2", call_number="101")),
     passes=Example(
         "Dwellings 101 and 102 exchange their numbers.",
@@ -99,7 +99,7 @@ def _clashing(walk: Walk, dwellings: tuple[Dwelling, ...], desks: tuple[Unit, ..
     over=Unit,
     severity=Severity.ERROR,
     phases=PLANNING,
-    cites=(Cite("rfc3261", "§10.2, an address-of-record names one user"), Cite("practice")),
+    cites=(Cite("rfc3261", "§10, an address-of-record names one user"), Cite("practice")),
     finds=Example("The desk loses its call number.", put(Unit, "smu-desk", call_number=None)),
     passes=Example("The desk has a number of its own.", as_it_is),
 )

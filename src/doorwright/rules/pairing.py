@@ -397,7 +397,7 @@ def no_common_audio_codec(facts: Facts, entrance: Entrance) -> Said:
     over=Entrance,
     severity=Severity.WARNING,
     phases=PLANNING,
-    cites=(Cite("rfc3261", "§13.2.1, offer and answer"), Cite("rfc6184", "§8.1")),
+    cites=(Cite("rfc3261", "§13.2.1, offer and answer"), Cite("rfc6184")),
     finds=Example("The units in the dwellings show H.265 only.", put_profile("uru-video", video=("H265",))),
     passes=Example("They show no picture at all.", put_profile("uru-video", video=())),
 )

@@ -323,7 +323,7 @@ def no_edition_or_grade(facts: Facts, _: Site) -> Said:
     over=Site,
     severity=Severity.NOTE,
     phases=(Phase.PLANNING, Phase.HANDOVER),
-    cites=(Cite("iec62820-3-1", "handover"), Cite("practice", "keep the record with the site")),
+    cites=(Cite("iec62820-3-2", "handover"), Cite("practice", "keep the record with the site")),
     finds=Example("Nobody is named who keeps the records.", put_site(record_keeper=None)),
     passes=Example("The caretaker's office keeps the records.", put_site(record_keeper="Caretaker's office")),
 )

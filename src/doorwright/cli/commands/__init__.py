@@ -1,1 +1,1 @@
-"""The commands, by phase of the work."""
+"""The commands, one a file; each module holds its command as `COMMAND`."""

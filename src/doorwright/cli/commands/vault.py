@@ -7,8 +7,8 @@ import click
 
 from doorwright.app.vault import has_vault, reveal, set_passphrase, write_sealed_sheet
 from doorwright.cli import options
-from doorwright.cli.commands.papers import print_files
 from doorwright.cli.printer import Printer
+from doorwright.cli.reports import print_files
 
 
 @click.group(
@@ -75,4 +75,4 @@ def sheet(book: Path, printer: Printer, out: Path, passphrase_file: Any) -> None
 for one in (passphrase_, reveal_, sheet):
     vault.add_command(one)
 
-COMMANDS: Final = (vault,)
+COMMAND: Final = vault

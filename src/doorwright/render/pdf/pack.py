@@ -13,6 +13,7 @@ from doorwright.render.pdf.papers.forms import forms
 from doorwright.render.pdf.papers.labels import labels
 from doorwright.render.pdf.papers.legends import legends
 from doorwright.render.pdf.papers.materials import materials
+from doorwright.render.pdf.papers.paper import site_title
 from doorwright.render.pdf.papers.reading import reading
 from doorwright.render.pdf.papers.runsheet import run_sheet_paper
 from doorwright.render.pdf.papers.schedules import schedules
@@ -60,9 +61,10 @@ def pack_pdf(
         sources_used(assessment, studies),
     ]
     there = [paper for paper in papers if paper is not None]
+    site = walk.settings()
     data = {
-        "title": f"{TITLE}: {walk.settings().name}",
-        "edition": edition_data(edition, walk.settings().name, walk.settings().reference),
+        "title": f"{TITLE}: {site_title(site.name)}",
+        "edition": edition_data(edition, site_title(site.name), site.reference),
         "cover": cover(walk, assessment),
         "papers": [reading(there), *there],
     }

@@ -15,7 +15,8 @@ from doorwright.render import fonts
 from doorwright.render.pdf.edition import Edition
 
 STANDARD: Final = "ua-1"
-_NAME_SHOWN_COUNT: Final = 60
+_SHOWN_COUNT: Final = 60
+"""How much of a name fits a footer."""
 
 
 def press(template: str, data: dict[str, Any], edition: Edition) -> bytes:
@@ -35,15 +36,19 @@ def press(template: str, data: dict[str, Any], edition: Edition) -> bytes:
 
 def edition_data(edition: Edition, site_name: str, reference: str | None) -> dict[str, Any]:
     """Return what headers and footers say."""
-    name = site_name if len(site_name) <= _NAME_SHOWN_COUNT else site_name[:_NAME_SHOWN_COUNT].rstrip() + "…"
     return {
-        "site": name,
-        "reference": reference or "",
+        "site": _cut(site_name),
+        "reference": _cut(reference or ""),
         "revision": str(edition.revision),
         "made_at": f"{edition.made_at:%Y-%m-%d %H:%M %Z}",
         "made_by": edition.made_by,
+        "made_by_cut": _cut(edition.made_by),
         "message": edition.message,
     }
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _SHOWN_COUNT else text[:_SHOWN_COUNT].rstrip() + "…"
 
 
 @cache

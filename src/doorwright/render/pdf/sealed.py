@@ -13,6 +13,7 @@ from doorwright.plan.order import WalkingOrder
 from doorwright.render import fonts
 from doorwright.render.pdf.edition import Edition
 from doorwright.render.pdf.papers.cards import group_of
+from doorwright.render.pdf.papers.paper import site_title
 from doorwright.render.pdf.press import edition_data, press
 
 TITLE: Final = "Sealed sheet"
@@ -39,10 +40,11 @@ def sealed_sheet_pdf(*, walk: Walk, secrets: Mapping[str, str], edition: Edition
         The bytes of the file, the same for the same input. A mark without a secret is listed as such.
     """
     site = walk.settings()
+    name = site_title(site.name)
     data = {
-        "title": f"{TITLE}: {site.name}",
-        "site": site.name,
-        "edition": edition_data(edition, site.name, site.reference),
+        "title": f"{TITLE}: {name}",
+        "site": name,
+        "edition": edition_data(edition, name, site.reference),
         "keeper": site.record_keeper,
         "cautions": list(CAUTIONS),
         "blank": BLANK,

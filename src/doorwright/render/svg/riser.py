@@ -180,7 +180,7 @@ class _Section:
         self.canvas.line((box.x_mm, y_mm), (walls_mm, y_mm), pen=HAIR)
         self.canvas.line((walls_mm, y_mm), (box.right_mm, y_mm), pen=HEAVY if is_ground else _SLAB)
         if is_ground:  # the ground outside, hatched as in any section
-            for start_mm, end_mm in ((walls_mm - 4.5, walls_mm), (box.right_mm, box.right_mm + 3.0)):
+            for start_mm, end_mm in ((walls_mm - 4.5, walls_mm), (box.right_mm, box.right_mm + 1.8)):
                 self.canvas.line((start_mm, y_mm), (end_mm, y_mm), pen=HEAVY)
                 x_mm = start_mm + 0.9
                 while x_mm <= end_mm + 0.01:
@@ -261,10 +261,11 @@ class _Section:
 
     def _stubs(self, block: PlacedBlock) -> None:
         """Draw the beginnings of uplinks whose other end stands elsewhere."""
-        drawn = {net.key for net in self.placed.stack.nets}
+        told = {net.key for net in self.placed.stack.nets}
+        told |= {("uplink", link.ident) for link in self.planned.cabling.uplinks if link.is_patch}
         for tile in block.tiles:
             for link in tile.tile.links:
-                if ("uplink", link) not in drawn and tile.is_last_in_row:
+                if ("uplink", link) not in told and tile.is_last_in_row:
                     y_mm = tile.stop_mm(link)
                     end_mm = block.box.right_mm + 2.2
                     self.canvas.line((tile.box.right_mm, y_mm), (end_mm, y_mm), pen=symbols.UPLINK)
@@ -336,6 +337,8 @@ def _tile(canvas: Canvas, placed: PlacedTile, rows: list[str]) -> None:
         canvas.text(x_mm, box.y_mm + placed.baseline_mm(0), tile.name, room_mm=room_mm, size_mm=2.1, bold=True)
         for i, text in enumerate((*tile.lines, *rows)):
             y_mm = box.y_mm + placed.baseline_mm(i + 1)
+            if i == len(tile.lines):  # what is said of cables has the whole width, below the symbol
+                room_mm, x_mm = box.width_mm - 1.4, box.x_mm + 0.9
             canvas.text(x_mm, y_mm, text, room_mm=room_mm, size_mm=sizes.SMALL_MM)
 
 

@@ -43,10 +43,17 @@ class Uplink:
         """The identifier of its run."""
         return self.run.id
 
-    def words_at(self, switch: str) -> str:
-        """Say where it leads, seen from one of its ends."""
+    @property
+    def is_patch(self) -> bool:
+        """Whether both ends stand in one place."""
+        return self.near.place is not None and self.near.place == self.far.place
+
+    def words_at(self, switch: str, where: str = "") -> str:
+        """Say where it leads, seen from one of its ends; ``where`` is told of the other end if given."""
+        if self.near.id == self.far.id:
+            return f"back to itself · {kind_and_length(self.run)}"
         towards = f"to {self.far.name}" if switch == self.near.id else f"from {self.near.name}"
-        return f"{towards} · {kind_and_length(self.run)}"
+        return f"{towards}{f' ({where})' if where else ''} · {kind_and_length(self.run)}"
 
 
 class Cabling:

@@ -5,6 +5,7 @@ and which crosses from one riser to another. Lanes are the same on every sheet o
 sheet comes back on the next at the same place.
 """
 
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import Final, TypeAlias
 
@@ -19,11 +20,13 @@ from doorwright.render.svg.riser_sizes import Shelf, Spare
 LEVEL_NAMES_MM: Final = 22.0
 PAD_MM: Final = 1.4
 BRANCH_MM: Final = 3.0
-RIGHT_MIN_MM: Final = 38.0
+RIGHT_MIN_MM: Final = 40.0
 _LANE_MM: Final = 1.9
 _SHAFT_MAX_MM: Final = 30.0
 _CROSSING_MM: Final = 1.5
 _CROSSINGS_MAX_MM: Final = 24.0
+_PATCHES_MAX: Final = 6
+"""How many uplinks between switches in one place are drawn; where there are more, their names alone tell them."""
 
 Stop: TypeAlias = tuple[object, ...]
 """Where a line ends or branches: ("tile", part, link), ("branch", ...) or ("crossing", net)."""
@@ -101,7 +104,7 @@ class Column:
     @property
     def lane_pitch_mm(self) -> float:
         """The distance of its lanes."""
-        return max(0.6, min(_LANE_MM, _SHAFT_MAX_MM / max(self._lanes, 1)))
+        return min(_LANE_MM, _SHAFT_MAX_MM / max(self._lanes, 1))
 
     @property
     def width_mm(self) -> float:
@@ -169,7 +172,7 @@ def _column(key: str, name: str, panel: Panel, cut: Cut) -> Column:
     left_mm = max(left, default=0.0)
     room_mm = cut.width_mm - LEVEL_NAMES_MM - left_mm - _SHAFT_MAX_MM - 3.0 - 4 * PAD_MM
     most = max((len(cell.homes) for cell in cells), default=0)
-    right_mm = max(RIGHT_MIN_MM, min(cut.per_row, most) * sizes.HOME_PITCH_MM - sizes.GAP_MM)
+    right_mm = max(RIGHT_MIN_MM, _even(most, cut.per_row) * sizes.HOME_PITCH_MM - sizes.GAP_MM)
     if any(cell.right for cell in cells):
         most = max(len(section.tiles) for cell in cells for block in cell.right for section in block.sections)
         across = max(1, min(cut.tiles_across, most))
@@ -189,9 +192,15 @@ def _right(cell: Cell, right_mm: float, cut: Cut) -> list[Shelf]:
     columns = int((right_mm - sizes.BLOCK_PAD_MM) // (sizes.TILE_WIDTH_MM + sizes.BLOCK_PAD_MM))
     pieces: list[Block] = [piece for block in cell.right for piece in sizes.divided(block, columns, cut.spare)]
     shelves = sizes.shelved((sizes.sized_block(piece, columns, cut.spare) for piece in pieces), right_mm)
-    per_row = max(1, min(cut.per_row, int((right_mm + sizes.GAP_MM) // sizes.HOME_PITCH_MM)))
+    per_row = _even(len(cell.homes), min(cut.per_row, int((right_mm + sizes.GAP_MM) // sizes.HOME_PITCH_MM)))
     homes = [sizes.sized_home(home) for home in cell.homes]
     return shelves + [Shelf(tuple(homes[i : i + per_row])) for i in range(0, len(homes), per_row)]
+
+
+def _even(count: int, per_row: int) -> int:
+    """Return how many stand in each row, when as few rows as ``per_row`` allows are filled alike."""
+    rows = max(1, -(-count // max(per_row, 1)))
+    return max(1, -(-count // rows))
 
 
 def _bands(level: Level, columns: tuple[Column, ...], panel: Panel, by_cell: dict[tuple[str, str], list[Bundle]], cut: Cut) -> list[Band]:
@@ -252,7 +261,11 @@ class _Nets:
             for feeder in bundle.feeders:
                 by_feeder.setdefault(feeder, []).append(bundle)
         nets = [net for feeder, mine in by_feeder.items() if (net := self._trunk(feeder, mine)) is not None]
-        nets += [net for link in cabling.uplinks if (net := self._uplink(link)) is not None]
+        patches = Counter(link.near.place for link in cabling.uplinks if link.is_patch)
+        for link in cabling.uplinks:
+            net = self._uplink(link)
+            if net is not None and not (link.is_patch and patches[link.near.place] > _PATCHES_MAX):
+                nets.append(net)
         return tuple(nets)
 
     def _here(self, part: str) -> bool:

@@ -54,10 +54,9 @@ class Wheres:
         rows = []
         for key in tile.tile.links:
             link = self._links[key]
-            words = link.words_at(ident)
-            if ("uplink", key) not in drawn:
-                words += f" ({self.of_part(link.far.id if link.near.id == ident else link.near.id)})"
-            rows.append(words)
+            other = link.far.id if link.near.id == ident else link.near.id
+            where = "" if ("uplink", key) in drawn or link.is_patch else self.of_part(other)
+            rows.append(link.words_at(ident, where))
         return rows + ([self._leaving(ident, placed)] if tile.has_spare_line else [])
 
     def _leaving(self, feeder: str, placed: PlacedStack | None) -> str:

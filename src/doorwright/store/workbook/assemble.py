@@ -66,6 +66,7 @@ class Assembly:
         self._profiles_folded = _folded(profiles)
         self.new_id = new_id
         self.report = report
+        self._later: list[tuple[Draft, Column]] = []
         self._made_names: set[str] = set()
         self._id_spots: dict[str, Spot] = {}
         self._old_kinds = {part.id: kind for kind, parts in old.items() for part in parts}
@@ -83,9 +84,8 @@ class Assembly:
         matching = _Matching(sheet, self._old[sheet.kind])
         seen: dict[tuple[Any, ...], Draft] = {}
         absent: set[str] = set()
-        later: list[tuple[Draft, Column]] = []
         for row in rows:
-            draft = self._draft(sheet, row, matching, absent, later)
+            draft = self._draft(sheet, row, matching, absent)
             self._check_twice(sheet, draft, seen)
             self.drafts[sheet.kind][draft.ident] = draft
             self._enter(draft)
@@ -95,18 +95,20 @@ class Assembly:
                 draft = self.drafts[sheet.kind][part.id] = Draft(sheet.kind, part.id, part)
                 self._enter(draft)
                 unclaimed.append(draft)
-        for draft, column in later:
-            self._give(draft, column)
         return unclaimed
+
+    def settle(self) -> None:
+        """Read the cells that name parts of their own kind, once all of these are known."""
+        for draft, column in self._later:
+            self._give(draft, column)
+        self._later.clear()
 
     def _enter(self, draft: Draft) -> None:
         name = next((str(draft.value(name)) for name in ("name", "door_label") if draft.value(name) is not None), "")
         if draft.kind in REFERRED and (name or draft.kind in _NAMED_BY_DWELLINGS):
             self.names.enter(draft.kind, draft.ident, name, [draft.value(holder) for holder in HOLDERS])
 
-    def _draft(
-        self, sheet: Sheet, row: Row, matching: "_Matching", absent: set[str], later: list[tuple[Draft, Column]]
-    ) -> Draft:
+    def _draft(self, sheet: Sheet, row: Row, matching: "_Matching", absent: set[str]) -> Draft:
         draft = Draft(sheet.kind, self._ident(sheet, row) or "", row=row)
         draft.old = matching.by_id(draft.ident)
         first = self._find_old(sheet, draft, matching) if draft.old is None else set()
@@ -120,7 +122,7 @@ class Assembly:
             if column.field in first:
                 self._is_same(draft, column, drop=True)
             elif sheet.kind in column.refers:
-                later.append((draft, column))
+                self._later.append((draft, column))
             else:
                 self._give(draft, column)
         self._finish(sheet, draft, absent)

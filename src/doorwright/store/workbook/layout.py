@@ -1,6 +1,7 @@
 """Which sheet is which, where its headings stand, and which column fills which field."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
@@ -308,13 +309,29 @@ def settings_of(grids: list[tuple[int, Grid]]) -> Iterator[tuple[str, Raw, Spot]
         for synonym in setting.synonyms:
             known.setdefault(words(synonym), setting.field)
     for order, grid in grids:
+        column = _value_column(grid, known)
         for number, cells in enumerate(grid.rows, 1):
-            filled = [(index, cell) for index, cell in enumerate(cells) if not is_blank(cell)]
-            if len(filled) < 2:
+            key = next((index for index, cell in enumerate(cells) if not is_blank(cell)), column)
+            if key >= column or column >= len(cells) or is_blank(cells[column]):
                 continue
-            (_, key), (column, value) = filled[0], filled[1]
-            heading = _heading(key)
-            if words(heading) in {"setting", "key", "field"}:
-                continue
-            field = "" if heading.startswith(NOTE_MARK) else known.get(words(heading), "")
-            yield field, value, Spot(order, grid.name, number, column, heading)
+            heading = _heading(cells[key])
+            if words(heading) not in _SETTING_HEADS:
+                field = "" if heading.startswith(NOTE_MARK) else known.get(words(heading), "")
+                yield field, cells[column], Spot(order, grid.name, number, column, heading)
+
+
+_SETTING_HEADS: Final = frozenset({"setting", "key", "field"})
+
+
+def _value_column(grid: Grid, known: dict[str, str]) -> int:
+    """Return the column of the values: the one under "Value", else the usual one beside names of settings."""
+    beside: Counter[int] = Counter()
+    for cells in grid.rows:
+        filled = [index for index, cell in enumerate(cells) if not is_blank(cell)]
+        if len(filled) < 2:
+            continue
+        if words(_heading(cells[filled[0]])) in _SETTING_HEADS:
+            return next((i for i in filled if words(_heading(cells[i])) in {"value", "values"}), filled[1])
+        if words(_heading(cells[filled[0]])) in known:
+            beside[filled[1]] += 1
+    return beside.most_common(1)[0][0] if beside else 1

@@ -137,6 +137,10 @@ class Names:
             raise Ambiguous(tuple(self.spell(hit.part_id, kinds) for hit in hits[:3]))
         raise NotFound(self._suggestion(text, kinds))
 
+    def is_name(self, text: str, kinds: tuple[type[Part], ...]) -> bool:
+        """Whether some part has this name, written exactly so or nearly."""
+        return bool(self._exactly(text, kinds, None) or self._loosely({squeezed(text)}, kinds, None))
+
     def spell(self, ident: str, kinds: tuple[type[Part], ...], inside: str | None = None) -> str:
         """Return the shortest text that ``find`` takes for this part."""
         known = self._known.get(ident)

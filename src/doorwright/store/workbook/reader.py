@@ -99,6 +99,7 @@ def _tables(assembly: Assembly, sheets: Sorted, *, remove_missing: bool) -> None
             number_levels(assembly)
         if sheet.kind is Unit:
             add_receivers(assembly)
+        assembly.settle()
     check_twice(assembly)
 
 

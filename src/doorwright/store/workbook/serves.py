@@ -28,6 +28,8 @@ def served(text: str, names: Names, spot: Spot, report: Report) -> dict[str, Any
 
 
 def _item(item: str, *, quoted: bool, names: Names, spot: Spot, report: Report) -> list[str] | None:
+    if not quoted and item.casefold() in ALL:
+        return names.ids(Building)
     try:
         ident, exactly = names.find(item, SERVED)
     except Ambiguous as fault:
@@ -39,8 +41,6 @@ def _item(item: str, *, quoted: bool, names: Names, spot: Spot, report: Report) 
         )
         return None
     except NotFound as fault:
-        if not quoted and item.casefold() in ALL:
-            return names.ids(Building)
         return _range(item, quoted=quoted, nearest=fault.nearest, names=names, spot=spot, report=report)
     if not exactly:
         report.remark(spot, item, names.name(ident), "read as the name most like it")

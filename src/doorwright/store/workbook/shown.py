@@ -71,9 +71,14 @@ def _serves(entrance: Entrance, names: Names) -> str | None:
         if _quoted(single) == single:
             plain.append(single)
         else:
-            items += [*compressed(plain), _quoted(single)]
+            items += [*_ranges(plain, names), _quoted(single)]
             plain = []
-    return ", ".join([*items, *compressed(plain)]) or None
+    return ", ".join([*items, *_ranges(plain, names)]) or None
+
+
+def _ranges(plain: list[str], names: Names) -> list[str]:
+    ranges = compressed(plain)
+    return plain if any(names.is_name(item, SERVED) for item in ranges if item not in plain) else ranges
 
 
 def _quoted(name: str) -> str:

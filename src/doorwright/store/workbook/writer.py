@@ -33,16 +33,16 @@ _INK, _HEAD, _RULE, _PALE = "#22313A", "#DCE7E4", "#9DB2AE", "#5C6F76"
 
 _README_EXPORT: Final = (
     "This workbook holds the schedules of one site, a sheet for each kind of part.",
-    "To change the site, change cells or add rows, save the file and import it again. What was not changed stays as it is.",
+    "To change the site, change cells or add rows, save, and import the file again. What was not changed stays as it is.",
     "Keep the column Id: by it a row is known again when its name changes. Leave it blank in new rows.",
-    "A blank cell keeps what was there; a cell with only a dash (-) clears it. A row taken out is kept unless asked for.",
+    "A blank cell keeps what was there; a cell with only a dash (-) clears it. The part of a row taken out is kept.",
     "Columns of your own may stand beside ours: they are kept as notes. Resting the pointer on a heading explains it.",
     "Secrets are not in this file and do not belong in it: they are printed on the sealed sheet only.",
 )
 _README_TEMPLATE: Final = (
     "Fill in what you know; only the sheet Dwellings is strictly needed. The rest can be planned.",
     "Each sheet has one invented example row: write over it, or take it out.",
-    "Columns may stand in any order, and columns of your own are kept as notes. A heading explains itself on pointing at it.",
+    "Columns may stand in any order; columns of your own are kept as notes. Point at a heading to have it explained.",
     "A range such as 1-24 or G01-G08 in the column Dwelling stands for one row each.",
     "Lengths may be written with their unit (35 m, 110 ft). Unanswered questions stay blank: blank does not mean no.",
     "Locks on escape routes, fire alarm release and mains work: the local code and a competent person decide.",
@@ -186,7 +186,7 @@ class _Lists:
                 "source": f"={LISTS_SHEET}!${name}$1:${name}${len(choices)}",
                 "error_type": "warning",
                 "error_title": column.heading,
-                "error_message": f"Usually {column.form.wanted if column.form.choices else 'a unit type of the list'}."[:255],
+                "error_message": f"Usually {column.form.wanted if column.form.choices else 'a type of the list'}."[:255],
             },
         )  # fmt: skip
 

@@ -43,7 +43,6 @@ def _card(walk: Walk, unit: Unit) -> dict[str, Any]:
     pairing = pairing_of(walk, unit)
     role = "" if unit.position is None else "primary" if unit.position == 0 else f"secondary {unit.position}"
     facts = (
-        ("Type", profile.title if profile else unit.profile),
         ("Serial", unit.serial),
         ("MAC", unit.mac),
         ("Firmware", (profile and profile.firmware_baseline) or unit.firmware),
@@ -51,6 +50,7 @@ def _card(walk: Walk, unit: Unit) -> dict[str, Any]:
     return {
         "name": unit.name,
         "kind": f"{unit.kind.value} {role}".strip(),
+        "type": profile.title if profile else unit.profile,
         "where": where_is(walk, unit),
         "facts": [{"name": name, "value": value} for name, value in facts],
         "code": code_svg(identity("unit", unit.name, unit.serial)),

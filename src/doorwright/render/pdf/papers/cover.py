@@ -8,7 +8,7 @@ from doorwright.model.place import Core, Dwelling, Entrance
 from doorwright.model.unit import SecretMark, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.render.pdf.papers.findings import tally
-from doorwright.render.pdf.papers.paper import Paper
+from doorwright.render.pdf.papers.paper import Paper, site_title
 from doorwright.rules.judge import Assessment
 
 CAUTIONS: Final = (
@@ -57,7 +57,7 @@ def cover(walk: Walk, assessment: Assessment) -> Paper:
         ("Time zone", site.time_zone),
     )
     return {
-        "site": site.name,
+        "site": site_title(site.name),
         "facts": [{"name": name, "value": value} for name, value in facts],
         "counts": [{"name": name, "count": str(count)} for name, count in _counts(walk)],
         "tally": tally(assessment),

@@ -42,6 +42,7 @@ def findings(walk: Walk, assessment: Assessment) -> Paper:
         "purpose": "what does not hold, what to do, and what could not be checked",
         "tally": tally(assessment),
         "none_failed": not assessment.findings,
+        "nothing_judged": assessment.judged_count == 0,
         "by_severity": [_severity(walk, assessment, severity) for severity in assessment.by_severity()],
         "waived": [
             {
@@ -73,9 +74,7 @@ def _severity(walk: Walk, assessment: Assessment, severity: Severity) -> dict[st
         "severity": severity.value,
         "text": SEVERITY_WORDS[severity],
         "count": len(here),
-        "rules": [
-            _rule(walk, ident, list(group)) for ident, group in groupby(here, key=lambda finding: finding.rule)
-        ],
+        "rules": [_rule(walk, ident, list(group)) for ident, group in groupby(here, key=lambda finding: finding.rule)],
     }
 
 

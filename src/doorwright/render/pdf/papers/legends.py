@@ -19,7 +19,9 @@ HIGH_MM: Final = 200.0
 
 def legends(walk: Walk) -> Paper | None:
     """Return the legends of all VCUs with keys, or None where no unit has any."""
-    panels = [panel for unit in WalkingOrder(walk).units(walk.units_of_kind(UnitKind.VCU)) if (panel := _panel(walk, unit))]
+    panels = [
+        panel for unit in WalkingOrder(walk).units(walk.units_of_kind(UnitKind.VCU)) if (panel := _panel(walk, unit))
+    ]
     if not panels:
         return None
     return {

@@ -25,6 +25,7 @@ def schedules(walk: Walk) -> Paper | None:
         "title": "Schedules",
         "purpose": "dwellings and numbers, addresses, cables, switches and ports",
         "dwellings": [_dwelling(walk, dwelling) for dwelling in WalkingOrder(walk).dwellings()],
+        "legends": any(dwelling.legend for dwelling in walk.all(Dwelling)),
         "subnets": [_subnet(walk, subnet) for subnet in walk.all(Subnet)],
         "addresses": [_address(walk, part) for part in _holders(walk)],
         "cables": [_cable(walk, run) for run in sorted(walk.all(CableRun), key=lambda run: natural_key(run.name))],
@@ -51,7 +52,9 @@ def _subnet(walk: Walk, subnet: Subnet) -> dict[str, Any]:
         "cidr": subnet.cidr,
         "gateway": subnet.gateway,
         "vlan": str(subnet.vlan) if subnet.vlan is not None else "",
-        "issued_from": f"{subnet.first or 'first'} to {subnet.last or 'last'}" if subnet.first or subnet.last else "all",
+        "issued_from": f"{subnet.first or 'first'} to {subnet.last or 'last'}"
+        if subnet.first or subnet.last
+        else "all",
         "reserved": ", ".join(subnet.reserved),
         "holders": str(len(walk.holders_in_subnet(subnet.id))),
     }
@@ -118,10 +121,14 @@ def _ports(walk: Walk, switch: Switch, ports_count: int, uplinks_count: int) -> 
     at: dict[int | None, list[tuple[str, str, str]]] = {}
     for run in walk.runs_from(switch.id):
         far = walk.part(run.far)
-        at.setdefault(run.near_port, []).append((far.label if far else "", where_is(walk, far) if far else "", run.name))
+        at.setdefault(run.near_port, []).append(
+            (far.label if far else "", where_is(walk, far) if far else "", run.name)
+        )
     for run in walk.runs_to(switch.id):
         near = walk.part(run.near)
-        at.setdefault(run.far_port, []).append((near.label if near else "", where_is(walk, near) if near else "", run.name))
+        at.setdefault(run.far_port, []).append(
+            (near.label if near else "", where_is(walk, near) if near else "", run.name)
+        )
     known = range(1, ports_count + 1)
     beyond = sorted(port for port in at if port is not None and port not in known)
     for port in [*known, *beyond, None]:

@@ -53,9 +53,7 @@ _ANSWERS: Final[dict[type, _Answer]] = {
     SupplyLoad: _Answer(
         ("locks_count", "load_a", "standing_a", "output_v", "output_a"), lambda value: value.spare_ratio
     ),
-    SubnetRoom: _Answer(
-        ("hosts_count", "usable_count", "holders_count", "free_count"), lambda value: value.free_count
-    ),
+    SubnetRoom: _Answer(("hosts_count", "usable_count", "holders_count", "free_count"), lambda value: value.free_count),
     SecretStrength: _Answer(
         ("alphabet_count", "shortest_count", "shortest_bit", "longest_count", "longest_bit"),
         lambda value: value.shortest_bit,
@@ -93,7 +91,7 @@ def _section(walk: Walk, title: str, studies: list[Study[Any]]) -> dict[str, Any
         answered.sort(key=lambda study: answer.margin(study.value))
         section["worst"] = {
             "subject": _subject(walk, answered[0]),
-            "steps": [_step(working) for working in answered[0].workings],
+            "steps": _steps(answered[0].workings),
         }
         section["columns"] = [_heading(column) for column in answer.columns]
         section["cases"] = _cases(walk, answer, answered)
@@ -108,10 +106,10 @@ def _answer(value: Any) -> _Answer:
     return _Answer(tuple(name for name in names if unit_of(name)), lambda _: 0.0)
 
 
-def _heading(column: str) -> str:
+def _heading(column: str) -> dict[str, str]:
     unit = unit_of(column)
     words, _ = quantity(column, "")
-    return f"{words}, {unit.symbol}" if unit is not None and unit.symbol else words
+    return {"words": words, "unit": unit.symbol if unit is not None else ""}
 
 
 def _cases(walk: Walk, answer: _Answer, studies: list[Study[Any]]) -> list[dict[str, Any]]:
@@ -128,17 +126,18 @@ def _cell(column: str, value: object) -> str:
     return printed.removesuffix(f" {unit.symbol}") if unit is not None and unit.symbol else printed
 
 
-def _step(working: Working) -> dict[str, Any]:
-    known = working.calculation
-    formula, valid = _said(known.text, "Formula:"), _said(known.text, "Valid when:")
-    return {
-        "title": known.title,
-        "formula": formula,
-        "valid": valid,
-        "inputs": line(working.inputs),
-        "result": line(working.results),
-        "sources": "; ".join(f"{cite} ({cite.held})" for cite in known.cites),
-    }
+def _steps(made: Iterable[Working]) -> list[dict[str, Any]]:
+    """Return the steps of a case; a calculation made twice in a row is explained once."""
+    return [
+        {
+            "title": known.title,
+            "formula": _said(known.text, "Formula:"),
+            "valid": _said(known.text, "Valid when:"),
+            "runs": [{"inputs": line(working.inputs), "result": line(working.results)} for working in group],
+            "sources": "; ".join(f"{cite} ({cite.held})" for cite in known.cites),
+        }
+        for known, group in groupby(made, key=lambda working: working.calculation)
+    ]
 
 
 def _said(text: str, word: str) -> str:

@@ -1,4 +1,4 @@
-"""What has happened: history, diff."""
+"""`diff`: what differs between two revisions."""
 
 from pathlib import Path
 from typing import Final
@@ -6,28 +6,8 @@ from typing import Final
 import click
 
 from doorwright.app.past import compare
-from doorwright.app.past import history as revisions
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
-
-
-@options.command(name="history", example="doorwright history tower.book")
-@options.book
-def history(printer: Printer, book: Path) -> None:
-    """List the revisions: who saved when, and what it changed."""
-    made = revisions(book)
-    printer.result(made)
-    rows = [
-        (
-            str(one.number),
-            f"{one.made_at:%Y-%m-%d %H:%M}",
-            one.made_by,
-            one.message,
-            "; ".join(map(str, one.tallies)),
-        )
-        for one in made
-    ]
-    printer.table(("revision", "when (UTC)", "who", "why", "what changed"), rows)
 
 
 @options.command(name="diff", example="doorwright diff tower.book 1 2")
@@ -45,4 +25,4 @@ def diff(printer: Printer, book: Path, earlier: int, later: int) -> None:
     printer.table(("kind", "part", "what", f"revision {earlier}", f"revision {later}"), rows)
 
 
-COMMANDS: Final = (history, diff)
+COMMAND: Final = diff

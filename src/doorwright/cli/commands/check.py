@@ -1,0 +1,70 @@
+"""`check`: judge the site by every rule."""
+
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+from doorwright.app.check_book import Checked, check_book
+from doorwright.app.explain import explain as find_rule
+from doorwright.cli import options
+from doorwright.cli.printer import Printer
+from doorwright.cli.reports import print_assessment
+from doorwright.kernel.verdict import Severity
+
+
+@options.command(name="check", example="doorwright check tower.book --fail-on warning")
+@options.book
+@click.option(
+    "--fail-on",
+    type=click.Choice([*(severity.value for severity in reversed(Severity)), "never"]),
+    default=Severity.ERROR.value,
+    show_default=True,
+    help="Exit with 1 when there is a finding at least this severe.",
+)
+@click.option("--rule", help="Show this rule alone.")
+@click.option("--vault", "open_vault", is_flag=True, help="Open the vault and judge the secrets themselves too.")
+@options.passphrase_file
+def check(
+    printer: Printer, book: Path, fail_on: str, rule: str | None, passphrase_file: Any, *, open_vault: bool
+) -> int:
+    """Judge the site by every rule: what does not hold, and what cannot be checked yet and why."""
+    if rule is not None:
+        find_rule(rule)
+    passphrase = options.passphrase_from(passphrase_file, "Passphrase of the vault") if open_vault else None
+    with options.means(printer) as means:
+        checked = check_book(book, means, passphrase, only=rule)
+    printer.result({"revision": checked.revision, **_as_rows(checked)})
+    print_assessment(printer, checked, all_findings=True)
+    worst = checked.worst()
+    return int(worst is not None and fail_on != "never" and worst.rank >= Severity(fail_on).rank)
+
+
+def _as_rows(checked: Checked) -> dict[str, Any]:
+    assessment = checked.assessment
+    labels = checked.labels
+    return {
+        "checked": assessment.judged_count,
+        "by_severity": assessment.by_severity(),
+        "findings": [
+            {
+                "rule": finding.rule,
+                "severity": finding.severity,
+                "message": finding.message,
+                "parts": [{"kind": s.kind, "id": s.id, "label": labels[s]} for s in finding.subjects],
+            }
+            for finding in assessment.findings
+        ],
+        "waived": [{"finding": finding, "waiver": waiver} for finding, waiver in assessment.waived],
+        "not_checked": [
+            {
+                "missing": str(missing),
+                "rules": sorted({verdict.rule for verdict in verdicts}),
+                "parts": sorted({labels[subject] for verdict in verdicts for subject in verdict.subjects}),
+            }
+            for missing, verdicts in assessment.by_missing().items()
+        ],
+    }
+
+
+COMMAND: Final = check

@@ -1,0 +1,75 @@
+"""What several commands say of the same results."""
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final
+
+from doorwright.app.check_book import Checked
+from doorwright.app.plan_book import Planned
+from doorwright.app.take_in import TakenIn
+from doorwright.cli.printer import Printer
+from doorwright.cli.words import counted, counted_all
+from doorwright.kernel.verdict import Severity
+
+_REMARKS_MOST: Final = 12
+_NAMES_MOST: Final = 4
+
+
+def print_taken_in(printer: Printer, taken_in: TakenIn) -> None:
+    """Print what came of a workbook."""
+    if taken_in.tallies:
+        printer.line(f"Revision {taken_in.revision}: {counted_all(taken_in.counts)}")
+    else:
+        printer.line(f"Nothing differs; revision {taken_in.revision} stands.")
+    if taken_in.remarks:
+        printer.heading("Changed on reading")
+        for remark in taken_in.remarks[:_REMARKS_MOST]:
+            printer.line(f"  {remark}")
+        more = len(taken_in.remarks) - _REMARKS_MOST
+        if more > 0:
+            printer.line(f"  and {more} more (all with --json)")
+
+
+def print_planned(printer: Printer, planned: Planned) -> None:
+    """Print what planning gave."""
+    issued = counted_all(planned.issued)
+    printer.heading(f"Planned, revision {planned.revision}")
+    printer.line(f"Issued: {issued}" if issued else "Nothing was missing; nothing moved.")
+    for trouble in planned.troubles:
+        printer.line(f"Not planned: {trouble.problem}. {trouble.remedy}")
+
+
+def print_assessment(printer: Printer, checked: Checked, *, all_findings: bool = False) -> None:
+    """Print what the rules say: findings by severity, what was not checked and why, and the count of each."""
+    assessment = checked.assessment
+    counts = counted_all({severity.value: count for severity, count in assessment.by_severity().items()})
+    printer.heading(f"Checked, revision {checked.revision}: {counts}")
+    findings = [f for f in assessment.findings if all_findings or f.severity is not Severity.NOTE]
+    if findings:
+        printer.table(("severity", "rule", "finding"), [(f.severity, f.rule, f.message) for f in findings])
+    left_out = len(assessment.findings) - len(findings)
+    if left_out:
+        printer.line(f"and {counted(left_out, 'note')} (all: doorwright check)")
+    for finding, waiver in assessment.waived:
+        printer.line(f"waived until {waiver.until} by {waiver.by}: {finding.message} ({waiver.reason})")
+    missing = assessment.by_missing()
+    if missing:
+        printer.heading("Could not be checked, by what is missing")
+        rows = []
+        for what, verdicts in missing.items():
+            names = list(dict.fromkeys(checked.labels[subject] for v in verdicts for subject in v.subjects))
+            more = f" and {len(names) - _NAMES_MOST} more" if len(names) > _NAMES_MOST else ""
+            rules = ", ".join(dict.fromkeys(verdict.rule for verdict in verdicts))
+            rows.append((str(what), str(len(names)), ", ".join(names[:_NAMES_MOST]) + more, rules))
+        printer.table(("missing", "parts", "which", "rules that wait"), rows)
+    printer.line()
+    printer.line(
+        f"Checked {assessment.judged_count}, failed {len(assessment.findings)}, waived {len(assessment.waived)}, "
+        f"could not check {len(assessment.not_checked)}."
+    )
+
+
+def print_files(printer: Printer, files: Iterable[Path]) -> None:
+    """Print the files written, with their sizes."""
+    rows = [(str(path), f"{path.stat().st_size / 1024:,.0f} KiB") for path in files]
+    printer.table(("file", "size"), rows, title="Written")

@@ -1,0 +1,22 @@
+"""Counts in words: "1 error", "2 errors", "3 switches"."""
+
+from collections.abc import Mapping
+
+
+def counted(count: int, word: str) -> str:
+    """Return a count with its noun in the right number."""
+    return f"{count} {word if count == 1 else plural(word)}"
+
+
+def counted_all(counts: Mapping[str, int]) -> str:
+    """Return several counts with their nouns."""
+    return ", ".join(counted(count, word) for word, count in counts.items())
+
+
+def plural(word: str) -> str:
+    """Return the plural of a regular English noun."""
+    if word.endswith(("s", "x", "ch")):
+        return f"{word}es"
+    if word.endswith("y") and word[-2] not in "aeiou":
+        return f"{word[:-1]}ies"
+    return f"{word}s"

@@ -1,0 +1,215 @@
+"""Cases between the two examples of a rule: where it must find one thing and not another."""
+
+from datetime import date
+
+import pytest
+
+from doorwright.kernel.verdict import Finding, Missing, Subject
+from doorwright.model.calling import Timetable, Window
+from doorwright.model.door import Door, LockKind
+from doorwright.model.network import Subnet
+from doorwright.model.place import Building, Core, Dwelling, Entrance
+from doorwright.model.site import Site
+from doorwright.model.unit import Unit, UnitKind
+from doorwright.model.walk import Walk
+from doorwright.rules.catalogue import RULE_BY_ID
+from doorwright.rules.example import Edit, both, plus, put, put_profile
+from doorwright.rules.judge import Assessment, judge
+from doorwright.rules.rule import Facts
+from doorwright.rules.sound import sound_secrets, sound_site
+
+TODAY = date(2031, 5, 6)
+
+
+def assessed(rule: str, *edits: Edit) -> Assessment:
+    site: Site = both(*edits)(sound_site())
+    return judge(Facts(Walk(site), sound_secrets(), TODAY), [RULE_BY_ID[rule]])
+
+
+def found(rule: str, *edits: Edit) -> tuple[Finding, ...]:
+    return assessed(rule, *edits).findings
+
+
+SECOND_BUILDING = plus(
+    Building(id="building-2", name="Other House"),
+    Core(id="core-b", building="building-2", name="Core B"),
+    Entrance(id="entrance-b", name="Entrance B", serves_cores=("core-b",)),
+    Dwelling(id="flat-b", door_label="101", core="core-b", level="level-1", call_number="101"),
+)
+
+
+def own_system(registrar: str) -> Edit:
+    return plus(
+        Unit(id="vcu-b", name="VCU B", kind=UnitKind.VCU, profile="vcu-direct", entrance="entrance-b", position=0),
+        Unit(
+            id="uru-b",
+            name="B",
+            kind=UnitKind.URU,
+            profile="uru-video",
+            dwelling="flat-b",
+            position=0,
+            registrar=registrar,
+        ),
+    )
+
+
+def test_a_number_may_repeat_in_another_system_but_not_at_one_registrar() -> None:
+    assert found("call-number-used-twice", SECOND_BUILDING, own_system("vcu-b")) == ()
+    (clash,) = found("call-number-used-twice", SECOND_BUILDING, own_system("vcu-main"))
+    assert set(clash.subjects) == {Subject("dwelling", "flat-1"), Subject("dwelling", "flat-b")}
+
+
+def test_a_number_shared_with_the_desk_is_told_once() -> None:
+    (clash,) = found("call-number-used-twice", put(Unit, "smu-desk", call_number="101"))
+    assert set(clash.subjects) == {Subject("dwelling", "flat-1"), Subject("unit", "smu-desk")}
+
+
+def test_three_that_share_a_serial_number_are_told_once() -> None:
+    edits = (put(Unit, ident, serial="A00000009") for ident in ("uru-1", "uru-2"))
+    (clash,) = found("serial-used-twice", *edits)
+    assert {subject.id for subject in clash.subjects} == {"uru-1", "uru-2", "uru-4"}
+
+
+@pytest.mark.parametrize(
+    ("label", "number", "differs"),
+    [
+        ("Flat 7", "7", False),
+        ("Flat 7", "07", False),
+        ("007", "7", False),
+        ("12A", "121", False),  # a keypad has no A
+        ("12 A", "121", False),
+        ("12", "121", True),
+        ("12A", "112", True),
+        ("Penthouse", "9", False),  # nothing on the door to dial
+    ],
+)
+def test_the_number_on_the_door(label: str, number: str, differs: bool) -> None:
+    edit = put(Dwelling, "flat-1", door_label=label, call_number=number)
+    assert bool(found("number-differs-from-door", edit)) is differs
+
+
+def windows(*spans: tuple[int, int, int]) -> Edit:
+    made = tuple(Window(days=(day,), start_min=start, end_min=end) for day, start, end in spans)
+    return put(Timetable, "times-trade", windows=made)
+
+
+@pytest.mark.parametrize(
+    ("spans", "count"),
+    [
+        ([(0, 60, 120), (1, 60, 120)], 0),
+        ([(0, 1380, 120), (1, 60, 180)], 1),  # Monday night runs into Tuesday
+        ([(6, 1380, 120), (0, 60, 180)], 1),  # Sunday night runs into Monday
+        ([(6, 1380, 60), (0, 60, 180)], 0),
+        ([(2, 0, 1440), (2, 600, 660), (2, 700, 710)], 2),  # both within one that holds all day
+    ],
+)
+def test_windows_overlap_over_midnight_and_the_end_of_the_week(spans: list[tuple[int, int, int]], count: int) -> None:
+    assert len(found("timetable-windows-overlap", windows(*spans))) == count
+
+
+@pytest.mark.parametrize(
+    ("window", "possible"),
+    [
+        (Window(days=(7,), start_min=0, end_min=60), False),
+        (Window(days=(), start_min=0, end_min=60), False),
+        (Window(days=(0,), start_min=1440, end_min=60), False),
+        (Window(days=(0,), start_min=0, end_min=1440), True),
+    ],
+)
+def test_windows_that_cannot_be(window: Window, possible: bool) -> None:
+    assert bool(found("timetable-never-works", put(Timetable, "times-trade", windows=(window,)))) is not possible
+
+
+def test_a_budget_that_is_just_met_is_met() -> None:
+    # by their classes (IEEE 802.3: class 3 15.4 W, class 4 30 W): 15.4 + 30 + 30 + 30 + 3 × 15.4 = 151.6 W
+    assert found("poe-budget-exceeded", put_profile("switch-16", poe_budget_w=151.6)) == ()
+    (over,) = found("poe-budget-exceeded", put_profile("switch-16", poe_budget_w=151.5))
+    assert over.message == "switch S1 (Riser A, level G): 7 units need 151.6 W by their classes, the budget is 151.5 W"
+
+
+@pytest.mark.parametrize(
+    ("address", "word"),
+    [
+        ("192.0.2.0", "network's own"),
+        ("192.0.2.255", "broadcast"),
+        ("192.0.2.1", "gateway"),
+        ("192.0.2.9", "reserved"),
+        ("192.0.2.99", "outside 192.0.2.5 to 192.0.2.90"),
+        ("192.0.3.9", "outside the range"),
+        ("192.0.2", "no IPv4 address"),
+    ],
+)
+def test_addresses_that_must_not_be_issued(address: str, word: str) -> None:
+    limits = put(Subnet, "net-units", first="192.0.2.5", last="192.0.2.90")
+    (fault,) = found("address-not-to-be-issued", limits, put(Unit, "uru-2", address=address))
+    assert word in fault.message
+
+
+def test_a_link_of_two_addresses_has_neither_network_nor_broadcast_address() -> None:
+    # RFC 3021, section 2.1
+    narrow = put(Subnet, "net-units", cidr="192.0.2.20/31", gateway=None, reserved=())
+    unit = put(Unit, "uru-2", address="192.0.2.20")
+    rule = "address-not-to-be-issued"
+    assert Subject("unit", "uru-2") not in {one.subjects[0] for one in found(rule, narrow, unit)}
+
+
+@pytest.mark.parametrize("cidr", ["10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "203.0.113.0/24", "100.64.0.0/10"])
+def test_ranges_set_aside(cidr: str) -> None:
+    # RFC 1918 section 3, RFC 5737 section 3, RFC 6598 section 7
+    assert found("public-addresses-inside", put(Subnet, "net-units", cidr=cidr)) == ()
+
+
+@pytest.mark.parametrize("cidr", ["172.0.0.0/8", "172.32.0.0/16", "169.254.0.0/16", "198.51.101.0/24"])
+def test_ranges_not_for_a_building(cidr: str) -> None:
+    assert len(found("public-addresses-inside", put(Subnet, "net-units", cidr=cidr))) == 1
+
+
+@pytest.mark.parametrize(
+    ("firmware", "old"),
+    [("3.1", True), ("3.1.9", True), ("3.2-rc1", False), ("3.2", False), ("3.10", False), ("10", False)],
+)
+def test_versions_are_compared_as_numbers(firmware: str, old: bool) -> None:
+    assert bool(found("firmware-below-baseline", put(Unit, "vcu-main", firmware=firmware))) is old
+
+
+def test_unrecorded_firmware_is_not_checked() -> None:
+    whole = assessed("firmware-below-baseline", put(Unit, "vcu-main", firmware=None))
+    assert set(whole.by_missing()) == {Missing("unit", "firmware")}
+
+
+def test_a_ring_of_three_is_told_once() -> None:
+    edits = [
+        put(Unit, ident, registrar=to) for ident, to in (("uru-1", "uru-2"), ("uru-2", "uru-3"), ("uru-3", "uru-1"))
+    ]
+    (ring,) = found("registrar-loop", *edits)
+    assert [subject.id for subject in ring.subjects] == ["uru-1", "uru-2", "uru-3"]
+
+
+def test_a_secondary_of_a_dwelling_may_not_register_with_its_vcu() -> None:
+    (wrong,) = found("registers-in-wrong-place", put(Unit, "uru-1b", registrar="vcu-main"))
+    assert "the primary unit of its own dwelling" in wrong.message
+
+
+@pytest.mark.parametrize("answer", [None, False])
+def test_a_magnet_needs_both_answers(answer: bool | None) -> None:
+    whole = assessed(
+        "magnet-without-fire-release", put(Door, "door-main", fire_release=answer, emergency_release=answer)
+    )
+    if answer is None:
+        assert set(whole.by_missing()) == {Missing("door", "fire release"), Missing("door", "emergency release")}
+        assert whole.findings == ()
+    else:
+        (finding,) = whole.findings
+        assert "no fire release and no emergency release" in finding.message
+
+
+def test_a_magnet_on_a_fire_door_is_not_taken_for_a_strike() -> None:
+    edit = put(Door, "door-main", fire_door=True, lock=LockKind.MAGNET)
+    assert found("fire-door-unlatched", edit) == ()
+
+
+def test_missing_profiles_are_told_once_and_leave_the_rest_unchecked() -> None:
+    edit = put(Unit, "vcu-main", profile="nobody-knows")
+    assert len(found("profile-not-in-site", edit)) == 1
+    assert assessed("key-where-none-can-be", edit).by_missing().keys() == {Missing("unit", "profile")}
+    assert found("key-where-none-can-be", edit) == ()

@@ -1,0 +1,109 @@
+"""The way around a site: look-ups, what they record, and what an edit touches."""
+
+from dataclasses import replace
+
+import pytest
+from tests.unit.model.small import SITE
+
+from doorwright.model.change import Add, Remove, Set
+from doorwright.model.network import CableRun, Switch
+from doorwright.model.part import Part
+from doorwright.model.place import Core, Dwelling, Entrance
+from doorwright.model.unit import Unit, UnitKind
+from doorwright.model.walk import Walk
+
+
+def ids(parts: tuple[Part, ...]) -> set[str]:
+    return {part.id for part in parts}
+
+
+def test_parts_by_identifier() -> None:
+    walk = Walk(SITE)
+    assert walk.get(Unit, "v1").name == "Gate panel"
+    assert walk.find(Unit, "gone") is None
+    assert walk.find(Unit, None) is None
+    with pytest.raises(LookupError, match="the site has no unit 'gone'"):
+        walk.get(Unit, "gone")
+
+
+def test_an_entrance_serves_buildings_cores_and_dwellings_each_dwelling_once() -> None:
+    walk = Walk(SITE)
+    assert ids(walk.dwellings_served(walk.get(Entrance, "e1"))) == {"d1", "d2", "d3"}
+    served = walk.dwellings_served(walk.get(Entrance, "e2"))
+    assert sorted(dwelling.id for dwelling in served) == ["d1", "d2", "d3"]  # "gone" is nowhere, d2 is named twice
+    assert ids(walk.entrances_serving(walk.get(Dwelling, "d2"))) == {"e1", "e2"}
+
+
+def test_labels_are_found_in_any_case() -> None:
+    assert ids(Walk(SITE).dwellings_labelled("G01")) == {"d1", "d2"}
+
+
+def test_holders_of_an_address_or_serial_may_be_of_several_kinds() -> None:
+    walk = Walk(SITE)
+    assert ids(walk.holders_of_address("192.0.2.10")) == {"v1", "w"}
+    assert ids(walk.holders_of_serial("A1")) == {"v1", "m1"}
+    assert walk.holders_of_mac("00-00-5E-00-53-01") == ()
+
+
+def test_keys_units_and_runs() -> None:
+    walk = Walk(SITE)
+    assert ids(walk.keys_ringing("d1")) == {"k1"}
+    assert ids(walk.keys_ringing("s1")) == {"k2"}
+    assert ids(walk.units_of_kind(UnitKind.URU)) == {"u1"}
+    assert ids(walk.units_registered_with("v1")) == {"u1"}
+    assert ids(walk.runs_from("w")) == ids(walk.runs_to("v1")) == {"r1"}
+
+
+def test_a_reference_may_point_at_several_kinds() -> None:
+    walk = Walk(SITE)
+    assert isinstance(walk.part("w"), Switch)
+    assert isinstance(walk.part("d1"), Dwelling)
+    assert walk.part("gone") is None
+    assert walk.part(None) is None
+
+
+def test_recording_keeps_every_look_up_and_nothing_from_outside() -> None:
+    walk = Walk(SITE)
+    walk.get(Unit, "v1")
+    with walk.recording() as looks:
+        walk.holders_of_address("192.0.2.10")
+        with walk.recording() as inner:
+            walk.all(Core)
+    walk.get(Unit, "s1")
+    assert inner == {("core", "")}
+    assert looks == {
+        ("units with address", "192.0.2.10"),
+        ("switches with address", "192.0.2.10"),
+        ("servers with address", "192.0.2.10"),
+        ("core", ""),
+    }
+
+
+def test_an_edit_touches_the_look_ups_under_which_a_part_was_and_is_found() -> None:
+    walk = Walk(SITE)
+    looks = Walk.touched_by(walk, [Set("unit", "u1", "address", "192.0.2.11", "192.0.2.12")])
+    assert {("unit", "u1"), ("units with address", "192.0.2.11"), ("units with address", "192.0.2.12")} <= looks
+    assert ("units with address", "192.0.2.10") not in looks
+    assert ("site", "") not in looks
+    assert ("site", "") in Walk.touched_by(walk, [Set("site", "", "name", SITE.name, "Other")])
+
+
+def test_the_walk_after_an_edit_finds_what_a_fresh_walk_finds() -> None:
+    walk = Walk(SITE)
+    for address in ("192.0.2.10", "192.0.2.11", "192.0.2.12"):
+        walk.holders_of_address(address)
+    walk.runs_to("v1")
+    added = replace(SITE.dwellings[0], id="d4", call_number="4")
+    changes = (
+        Set("unit", "u1", "address", "192.0.2.11", "192.0.2.12"),
+        Remove(SITE.runs[0], 0),
+        Add(added, 3),
+    )
+    after = walk.after(changes)
+    fresh = Walk(after.site)
+    for address in ("192.0.2.10", "192.0.2.11", "192.0.2.12"):
+        assert after.holders_of_address(address) == fresh.holders_of_address(address)
+    assert after.runs_to("v1") == ()
+    assert after.find(CableRun, "r1") is None
+    assert ids(after.dwellings_numbered("4")) == {"d4"}
+    assert ids(walk.holders_of_address("192.0.2.11")) == {"u1"}, "the walk around the site before is as it was"
