@@ -16,6 +16,6 @@ def figures(costs: Costs, sizes: Sequence[int]) -> Iterator[Figure]:
     """Yield the time of each kind of edit as a percentage of the full check's."""
     for size in sizes:
         for step in STEPS:
-            percent = 100 * costs[step, size].time_s / costs["check", size].time_s
+            percent = 100 * costs[step, size].busy_s / costs["check", size].busy_s
             goal = GOAL_PERCENT if size >= FAIR_FROM_COUNT and step != "change_hub" else None
             yield Figure(NAME, f"{step.replace('_', ' ')}, {size} dwellings", percent, goal)

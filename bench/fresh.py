@@ -13,9 +13,14 @@ from bench import steps
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What a step took: the median of its times, and the most memory that its process had (None where unknown)."""
+    """What a step took: medians of the time passed and of the processor's time, and the most memory of its process.
+
+    Figures are made from the processor's time, so that a machine with other work does not spoil them.
+    ``peak_mib`` is None where the system does not tell.
+    """
 
     time_s: float
+    busy_s: float
     peak_mib: float | None
 
 
@@ -29,7 +34,8 @@ def measure(step: str, folder: Path, runs_count: int) -> Cost:
     said = [json.loads(_in_fresh_process(step, str(folder))) for _ in range(runs_count)]
     peaks = [one["peak_mib"] for one in said]
     return Cost(
-        time_s=median(time_s for one in said for time_s in one["times_s"]),
+        time_s=median(time_s for one in said for time_s, _ in one["calls"]),
+        busy_s=median(busy_s for one in said for _, busy_s in one["calls"]),
         peak_mib=None if None in peaks else median(peaks),
     )
 
@@ -43,12 +49,12 @@ def _in_fresh_process(*arguments: str) -> str:
 
 
 def _run(step: str, folder: Path) -> dict[str, object]:
-    times_s = []
+    calls = []
     for call in getattr(steps, step)(folder):
-        begin_s = time.perf_counter()
+        begin_s, busy_s = time.perf_counter(), time.process_time()
         call()
-        times_s.append(time.perf_counter() - begin_s)
-    return {"times_s": times_s, "peak_mib": _peak_mib()}
+        calls.append((time.perf_counter() - begin_s, time.process_time() - busy_s))
+    return {"calls": calls, "peak_mib": _peak_mib()}
 
 
 def _peak_mib() -> float | None:

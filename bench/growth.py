@@ -18,7 +18,7 @@ def figures(costs: Costs, sizes: Sequence[int]) -> Iterator[Figure]:
     """Yield the exponent between each size and the next: log of the ratio of times over log of the ratio of sizes."""
     for small, large in pairwise(sizes):
         for step in STEPS:
-            ratio = costs[step, large].time_s / costs[step, small].time_s
+            ratio = costs[step, large].busy_s / costs[step, small].busy_s
             exponent = math.log(ratio) / math.log(large / small)
             goal = GOAL_RATIO if small >= FAIR_FROM_COUNT else None
             yield Figure(NAME, f"{step.strip('_').replace('_', ' ')}, {small} to {large}", exponent, goal)

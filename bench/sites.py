@@ -1,8 +1,8 @@
 """Tidy workbooks of invented sites, of any size, written with nothing but a spreadsheet library.
 
 A core has 20 levels of 8 dwellings and an entrance with a directory; four cores make a building with a gate. Every
-dwelling has one receiver; everything registers with one SIP server. Switches feed 36 units each at most, so that a fifth
-of their ports and power stays spare, and form a tree.
+dwelling has one receiver; everything registers with one SIP server. Switches feed 36 units each at most, so that a
+fifth of their ports and power stays spare, and form a tree.
 """
 
 from collections.abc import Iterator, Sequence
@@ -33,7 +33,7 @@ class Home:
     @property
     def label(self) -> str:
         """What stands on its door."""
-        return f"{self.level}{self.along:02d}"
+        return f"{self.core + 1}{self.level:02d}{self.along}"
 
 
 def building_name(building: int) -> str:
@@ -56,81 +56,51 @@ class Plot:
         self.buildings_count = (self.cores_count - 1) // CORES_A_BUILDING + 1
         self._boxes = 0
 
-    def sheets(self) -> Iterator[tuple[str, Row, list[Row]]]:
-        """Yield each sheet: its name, its headings, its rows."""
+    def sheets(self) -> Iterator[tuple[str, list[Row]]]:
+        """Yield each sheet: its name, and its rows with the headings first."""
         houses = range(self.buildings_count)
         cores = range(self.cores_count)
-        yield (
-            "Site",
-            (),
-            [("Name", f"{len(self.homes)} dwellings"), ("Time zone", "Etc/UTC"), ("Record keeper", "Owner")],
-        )
-        yield "Buildings", ("Name",), [(building_name(house),) for house in houses]
-        yield (
-            "Cores",
-            ("Building", "Name"),
-            [(building_name(core // CORES_A_BUILDING), core_name(core)) for core in cores],
-        )
-        yield (
-            "Levels",
-            ("Building", "Name", "Height (m)"),
-            [
-                (building_name(house), str(level), STOREY_M * level)
-                for house in houses
-                for level in range(1, LEVELS_COUNT + 1)
-            ],
-        )
-        yield "Dwellings", ("Dwelling", "Building", "Core", "Level", "Unit type", "Serial", "MAC"), [
-            (
-                home.label, building_name(home.core // CORES_A_BUILDING), core_name(home.core), str(home.level),
-                "uru-video", *self._box(),
-            )
-            for home in self.homes
+        yield "Site", [
+            ("Name", f"{len(self.homes)} dwellings"), ("Time zone", "Etc/UTC"), ("Record keeper", "Owner"),
+            ("Standard edition", "IEC 62820-1-1:2016"), ("Grade", 1),
         ]  # fmt: skip
-        yield (
-            "Entrances",
-            ("Name", "Serves"),
-            [
-                *((f"Gate {house + 1}", building_name(house)) for house in houses),
-                *((f"Entrance {core_name(core)}", core_name(core)) for core in cores),
-            ],
-        )
+        yield "Buildings", [("Name",), *((building_name(house),) for house in houses)]
+        house_of = [building_name(core // CORES_A_BUILDING) for core in cores]
+        yield "Cores", [("Building", "Name"), *((house_of[core], core_name(core)) for core in cores)]
+        levels = [(level, STOREY_M * level) for level in range(1, LEVELS_COUNT + 1)]
+        level_rows = ((building_name(house), str(level), height_m) for house in houses for level, height_m in levels)
+        yield "Levels", [("Building", "Name", "Height (m)"), *level_rows]
+        homes = ((home.label, house_of[home.core], core_name(home.core), str(home.level)) for home in self.homes)
+        yield "Dwellings", [("Dwelling", "Building", "Core", "Level"), *homes]
+        gates = [(f"Gate {house + 1}", building_name(house)) for house in houses]
+        entrances = [(f"Entrance {core_name(core)}", core_name(core)) for core in cores]
+        yield "Entrances", [("Name", "Serves"), *gates, *entrances]
+        vcus = [(f"VCU {name.lower()}", name) for name, _ in (*gates, *entrances)]
         yield (
             "Units",
-            ("Name", "Type", "Entrance", "Serial", "MAC", "Firmware", "Height (mm)"),
             [
-                *(
-                    (f"VCU gate {house + 1}", "vcu-directory", f"Gate {house + 1}", *self._box(), "5.1", 1200)
-                    for house in houses
-                ),
-                *(
-                    (
-                        f"VCU {core_name(core)}",
-                        "vcu-directory",
-                        f"Entrance {core_name(core)}",
-                        *self._box(),
-                        "5.1",
-                        1200,
-                    )
-                    for core in cores
-                ),
+                ("Name", "Type", "Entrance", "Dwelling", "Serial", "MAC", "Firmware", "Height (mm)"),
+                *((name, "vcu-directory", entrance, "", *self._box(), "5.1", 1200) for name, entrance in vcus),
+                *((f"URU {home.label}", "uru-video", "", home.label, *self._box(), "3.2", 1200) for home in self.homes),
             ],
         )
         switches, cables = self._network()
-        yield "Switches", ("Name", "Type", "Serial", "MAC"), switches
-        yield "Cables", ("Name", "Near end", "Far end", "Cable", "Length (m)"), cables
+        yield "Switches", [("Name", "Type", "Serial", "MAC"), *switches]
+        yield "Cables", [("Name", "Near end", "Far end", "Cable", "Length (m)"), *cables]
         yield (
             "Subnets",
-            ("Name", "Range", "Gateway", "For"),
             [
+                ("Name", "Range", "Gateway", "For"),
                 ("Dwellings", "10.0.0.0/16", "10.0.0.1", "URU"),
                 ("Entrances", "10.1.0.0/20", "10.1.0.1", "VCU, SMU, switch"),
             ],
         )
         yield (
             "Servers",
-            ("Name", "Address", "Realm", "Registrations"),
-            [("Server", "10.1.15.1", "example.org", 2 * len(self.homes))],
+            [
+                ("Name", "Address", "Realm", "Registrations"),
+                ("Server", "10.1.15.1", "example.org", 2 * len(self.homes)),
+            ],
         )
 
     def _box(self) -> tuple[str, str]:
@@ -144,10 +114,9 @@ class Plot:
         for house in range(self.buildings_count):
             fed[house * CORES_A_BUILDING].append((f"VCU gate {house + 1}", 60.0))
         for core in range(self.cores_count):
-            fed[core].append((f"VCU {core_name(core)}", 12.0))
+            fed[core].append((f"VCU entrance {core_name(core).lower()}", 12.0))
         for home in self.homes:
-            name = f"URU {home.label}" if self.cores_count == 1 else f"URU {core_name(home.core)}/{home.label}"
-            fed[home.core].append((name, 10.0 + 4.0 * home.along))
+            fed[home.core].append((f"URU {home.label}", 10.0 + 4.0 * home.along))
         switches: list[Row] = []
         cables: list[Row] = []
         for core, units in enumerate(fed):
@@ -168,9 +137,9 @@ class Plot:
 def write_workbook(path: Path, dwellings_count: int) -> None:
     """Write the workbook of a site of ``dwellings_count`` dwellings."""
     book = xlsxwriter.Workbook(str(path), {"constant_memory": True})
-    for name, headings, rows in Plot(dwellings_count).sheets():
+    for name, rows in Plot(dwellings_count).sheets():
         sheet = book.add_worksheet(name)
-        for number, row in enumerate([headings, *rows] if headings else rows):
+        for number, row in enumerate(rows):
             for column, cell in enumerate(row):
                 if isinstance(cell, str):
                     sheet.write_string(number, column, cell)

@@ -30,10 +30,10 @@ A refusal is an object on standard output, with the exit code 2:
   "remedy": "Correct them in the workbook and give the command again.",
   "mistakes": [
     {
-      "where": "sheet \\"Dwellings\\", row 7, column C \\"Level\\"",
-      "read": "",
-      "problem": "the cell is empty",
-      "remedy": "Write the level that the dwelling is on."
+      "where": "sheet \\"Subnets\\", row 2, column B \\"Range\\"",
+      "read": "192.0.2.0/99",
+      "problem": "this is no range of addresses",
+      "remedy": "Write the network and its prefix length, such as 192.0.2.0/24."
     }
   ]
 }

@@ -1,7 +1,7 @@
 """An invented site of any size for the papers: towers of eight levels, planned by the planners, with doors and locks.
 
-Names, serial numbers and lengths are made up; addresses are RFC 5737 ranges while they last, then RFC 1918; MACs likewise
-come from the range that RFC 7042 sets aside for documentation, then from the locally administered ones.
+Names, serial numbers and lengths are made up; addresses are RFC 5737 ranges while they last, then RFC 1918; MACs
+likewise come from the range that RFC 7042 sets aside for documentation, then from the locally administered ones.
 """
 
 from collections.abc import Iterator
@@ -34,7 +34,7 @@ def sample(dwellings: int = 64, *, name: str = "Larch Quay, phase 1") -> Sample:
     """Return a planned site with this many dwellings, one tower of four homes a level for each 32 of them."""
     serial = (f"K{number:08d}" for number in count(40310017, 37))
     site = _building(dwellings, name, serial)
-    draw = Random(20)
+    draw = Random(20)  # noqa: S311  (the same secrets every time: they guard nothing)
     ids = (f"made-{number}" for number in count(1))
     plan = plan_site(site, new_id=lambda: next(ids), choose=draw.randrange)
     return Sample(plan.site, dict(plan.secrets))
@@ -103,7 +103,8 @@ def _building(dwelling_count: int, name: str, serials: Iterator[str]) -> Site:
             Supply(id=f"p{t}", name=f"PSU {core.name[5:]}", profile="supply-12v-5a", place=f"riser{t}", battery_ah=7.0)
         )
         doors.append(
-            Door(id=f"d{t}", name=f"Lobby door {core.name[5:]}", entrance=f"e{t}", lock=LockKind.MAGNET, fail_mode=FailMode.SAFE,
+            Door(id=f"d{t}", name=f"Lobby door {core.name[5:]}", entrance=f"e{t}", lock=LockKind.MAGNET,
+                 fail_mode=FailMode.SAFE,
                  freed_by=f"v{t}", output=1, release_s=5, lock_rated_v=12, lock_operate_a=0.5, lock_minimum_v=10.8,
                  escape_route=True, fire_release=True, emergency_release=None if t else True)
         )  # fmt: skip

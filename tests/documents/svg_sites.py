@@ -1,11 +1,12 @@
-"""Invented sites that the drawings are tested on: a real-looking one of 64 dwellings, and generated ones of any size."""
+"""Invented sites that the drawings are tested on: a realistic one of 64 dwellings, and others of any size."""
 
 from doorwright.model.door import Door, FailMode, LockKind
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place, PlaceKind
 from doorwright.model.power import Supply
 from doorwright.model.profile import Profile, ProfileKind
-from doorwright.model.site import Site
+from doorwright.model.site import PARTS, Site
 from doorwright.model.unit import Unit, UnitKind
 
 PROFILES = (
@@ -225,39 +226,21 @@ def orchard_court() -> Site:
 
 def grown(*, cores: int = 1, levels: int = 1, per_level: int = 1, buildings: int = 1, switch_every: int = 6) -> Site:
     """A site of any size: in each core a switch every few levels, chained by uplinks over the cores of a building."""
-    tables: dict[str, list[object]] = {
-        name: []
-        for name in (
-            "buildings",
-            "cores",
-            "levels",
-            "places",
-            "dwellings",
-            "entrances",
-            "doors",
-            "units",
-            "switches",
-            "runs",
-        )
-    }
+    parts: list[Part] = []
     count = 0
     for b in range(buildings):
-        tables["buildings"].append(Building(id=f"b{b}", name=f"House {b + 1}"))
-        tables["levels"] += [Level(id=f"b{b}l{i}", building=f"b{b}", name=f"Level {i}", order=i) for i in range(levels)]
+        parts.append(Building(id=f"b{b}", name=f"House {b + 1}"))
+        parts += [Level(id=f"b{b}l{i}", building=f"b{b}", name=f"Level {i}", order=i) for i in range(levels)]
         last = None
         for c in range(cores):
             core = f"b{b}c{c}"
-            tables["cores"].append(Core(id=core, building=f"b{b}", name=f"Core {c + 1}"))
-            tables["places"].append(
+            parts.append(Core(id=core, building=f"b{b}", name=f"Core {c + 1}"))
+            parts.append(
                 Place(id=f"{core}lobby", name=f"Lobby {c + 1}", kind=PlaceKind.LOBBY, core=core, level=f"b{b}l0")
             )
-            tables["entrances"].append(
-                Entrance(id=f"{core}e", name=f"Entrance {c + 1}", place=f"{core}lobby", serves_cores=(core,))
-            )
-            tables["doors"].append(
-                Door(id=f"{core}d", name=f"Door {c + 1}", entrance=f"{core}e", fail_mode=FailMode.SAFE)
-            )
-            tables["units"].append(
+            parts.append(Entrance(id=f"{core}e", name=f"Entrance {c + 1}", place=f"{core}lobby", serves_cores=(core,)))
+            parts.append(Door(id=f"{core}d", name=f"Door {c + 1}", entrance=f"{core}e", fail_mode=FailMode.SAFE))
+            parts.append(
                 Unit(
                     id=f"{core}v",
                     name=f"VCU {b + 1}.{c + 1}",
@@ -270,7 +253,7 @@ def grown(*, cores: int = 1, levels: int = 1, per_level: int = 1, buildings: int
             for i in range(levels):
                 if i % switch_every == 0:
                     place, switch = f"{core}r{i}", f"{core}s{i}"
-                    tables["places"].append(
+                    parts.append(
                         Place(
                             id=place,
                             name=f"Riser {c + 1}.{i}",
@@ -279,18 +262,16 @@ def grown(*, cores: int = 1, levels: int = 1, per_level: int = 1, buildings: int
                             level=f"b{b}l{i}",
                         )
                     )
-                    tables["switches"].append(
-                        Switch(id=switch, name=f"SW-{b + 1}.{c + 1}.{i}", profile="sw24", place=place)
-                    )
+                    parts.append(Switch(id=switch, name=f"SW-{b + 1}.{c + 1}.{i}", profile="sw24", place=place))
                     if last:
-                        tables["runs"].append(
+                        parts.append(
                             CableRun(
                                 id=f"up{switch}", name=f"U{switch}", near=last, far=switch, cable="cat6a", length_m=20.0
                             )
                         )
                     last = switch
                 if i == 0:
-                    tables["runs"].append(
+                    parts.append(
                         CableRun(
                             id=f"{core}vr", name=f"{core}vr", near=switch, far=f"{core}v", cable="cat6", length_m=15.0
                         )
@@ -298,12 +279,12 @@ def grown(*, cores: int = 1, levels: int = 1, per_level: int = 1, buildings: int
                 for k in range(per_level):
                     count += 1
                     ident = f"{core}l{i}d{k}"
-                    tables["dwellings"].append(
+                    parts.append(
                         Dwelling(
                             id=ident, door_label=str(count), core=core, level=f"b{b}l{i}", call_number=str(1000 + count)
                         )
                     )
-                    tables["units"].append(
+                    parts.append(
                         Unit(
                             id=f"{ident}u",
                             name=f"URU {count}",
@@ -314,7 +295,7 @@ def grown(*, cores: int = 1, levels: int = 1, per_level: int = 1, buildings: int
                             position=0,
                         )
                     )
-                    tables["runs"].append(
+                    parts.append(
                         CableRun(
                             id=f"{ident}r",
                             name=f"R{count}",
@@ -324,4 +305,5 @@ def grown(*, cores: int = 1, levels: int = 1, per_level: int = 1, buildings: int
                             length_m=10.0 + k,
                         )
                     )
-    return Site(name="Grown House", profiles=PROFILES, **{name: tuple(parts) for name, parts in tables.items()})
+    tables = {kind: tuple(part for part in parts if isinstance(part, kind)) for kind in PARTS}
+    return Site(name="Grown House", profiles=PROFILES).with_tables(tables)

@@ -3,13 +3,14 @@
 import io
 import string
 import xml.etree.ElementTree as ET
+from pathlib import Path
 
 import pypdf
 import pytest
-import svg_sites
 import typst
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.documents import svg_sites
 
 from doorwright.model.walk import Walk
 from doorwright.render.svg import lettering
@@ -18,7 +19,7 @@ from doorwright.render.svg.geometry import Box, lanes, shares
 from doorwright.render.svg.riser import riser
 
 # advances in em of DejaVu Sans (hmtx over 2048), read from the font file itself
-DEJAVU_SANS = {"Level 8": 3.405, "SW-A5: 3 × cat6, ≤ 35 m": 12.806, "Orchard Court": 7.171, "1801": 2.545}
+DEJAVU_SANS = {"Level 8": 3.611, "SW-A5: 3 × cat6, ≤ 35 m": 12.616, "Orchard Court": 7.105, "1801": 2.545}
 
 
 @pytest.mark.parametrize("text", DEJAVU_SANS)
@@ -79,11 +80,13 @@ def test_overlap_and_holding() -> None:
     assert not box.holds(Box(1, 1, 10, 5))
 
 
-def test_the_pdf_writer_draws_the_text() -> None:
+def test_the_pdf_writer_draws_the_text(tmp_path: Path) -> None:
     """Typst embeds the drawing in a PDF; its text must come out as text, figures and umlauts included."""
     drawing = riser(Walk(svg_sites.orchard_court()), revision="Prüfung 7", on="2031-03-14")[0]
     source = '#set page(width: 420mm, height: 297mm, margin: 0mm)\n#image("drawing.svg", width: 420mm)'
-    pdf = typst.compile({"main.typ": source.encode(), "drawing.svg": drawing.svg.encode()})
+    (tmp_path / "main.typ").write_text(source, encoding="utf-8")
+    (tmp_path / "drawing.svg").write_text(drawing.svg, encoding="utf-8")
+    pdf = typst.compile(str(tmp_path / "main.typ"))
     page = pypdf.PdfReader(io.BytesIO(pdf)).pages[0]
     said = page.extract_text()
     assert float(page.mediabox.width) == pytest.approx(420 / 25.4 * 72, abs=0.1)

@@ -5,8 +5,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-import svg_reading as reading
-import svg_sites
+from tests.documents import svg_reading as reading
+from tests.documents import svg_sites
 
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.site import Site
@@ -134,9 +134,10 @@ def test_units_are_grouped_with_their_ports() -> None:
 def test_ring_is_drawn_with_marked_links() -> None:
     drawings = drawn(ring())
     said = reading.all_words(drawings)
-    # s1 to s2 to s3 is the tree; what closes the ring and what comes in a second time are further links
-    assert said.count("further link to SW-1 · cat6a, 20 m") == 1
-    assert said.count("further link from SW-3 · cat6a, 20 m") == 1
+    # SW-4 feeds the ring and is fed by nobody else, so the tree is SW-4, SW-2, SW-3, SW-1; SW-1 to SW-2 closes the ring
+    assert "uplink from SW-3 · cat6a, 20 m" in reading.words_of(drawings, "switch:s1")
+    assert "further link to SW-2 · cat6a, 20 m" in reading.words_of(drawings, "switch:s1")
+    assert "further link from SW-1 · cat6a, 20 m" in reading.words_of(drawings, "switch:s2")
     assert "further link back to itself · cat6a, 20 m" in said
     dashed = [e for e in reading.root_of(drawings[0]).iter() if e.get("stroke-dasharray") == "1.2 0.8"]
     assert len(dashed) > 3

@@ -1,13 +1,14 @@
 """The riser drawing: legible, complete, nothing over anything else, for sites of any size and any mess."""
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-import svg_reading as reading
-import svg_sites
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.documents import svg_reading as reading
+from tests.documents import svg_sites
 
 from doorwright.model.door import Door, FailMode
 from doorwright.model.network import CableRun, Switch
@@ -100,10 +101,10 @@ def central() -> Site:
     return replace(site, places=(*site.places, room), switches=site.switches + switches, runs=ups + feeds)
 
 
-SITES = {
+SITES: dict[str, Callable[[], Site]] = {
     "nothing at all": lambda: Site(name="Empty"),
     "no dwellings": lambda: svg_sites.grown(per_level=0),
-    "one dwelling": lambda: svg_sites.grown(),
+    "one dwelling": svg_sites.grown,
     "64 dwellings, as a real plan": svg_sites.orchard_court,
     "40 cores": lambda: svg_sites.grown(cores=40, levels=4, per_level=2),
     "30 levels": lambda: svg_sites.grown(cores=2, levels=30, per_level=4),

@@ -7,6 +7,7 @@ import tomllib
 from dataclasses import fields
 from pathlib import Path
 
+import click
 import pytest
 
 from doorwright.model.profile import FirmwareLine, Profile, SecretPolicy

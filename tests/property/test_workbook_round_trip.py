@@ -21,9 +21,7 @@ from doorwright.model.unit import Key, KeyModule, SecretMark, SecretUse, Unit, U
 from doorwright.store.workbook import read_workbook, write_workbook
 
 ADAPTER = TypeAdapter(Profile)
-PROFILES = {
-    key: ADAPTER.validate_python({**row, "key": key}) for key, row in data.table("profiles").items()
-}
+PROFILES = {key: ADAPTER.validate_python({**row, "key": key}) for key, row in data.table("profiles").items()}
 
 # What a spreadsheet cell cannot hold is left out: surrogates and the two non-characters of XML. Stray spaces are
 # cleaned on reading, so a text with them comes back without; a lone dash means "clear".
@@ -58,7 +56,7 @@ FIGURE = st.integers(0, 10_000).map(lambda number: number / 16)
 
 
 @st.composite
-def sites(draw: st.DrawFn) -> Site:
+def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a kind of part each)
     number = itertools.count(1)
 
     def ident() -> str:
@@ -74,16 +72,30 @@ def sites(draw: st.DrawFn) -> Site:
         return draw(maybe(st.sampled_from([part.id for part in parts]))) if parts else None
 
     def several(parts: list[Any]) -> tuple[str, ...]:
-        return tuple(draw(st.lists(st.sampled_from([part.id for part in parts]), unique=True, max_size=5))) if parts else ()
+        return (
+            tuple(draw(st.lists(st.sampled_from([part.id for part in parts]), unique=True, max_size=5)))
+            if parts
+            else ()
+        )
 
     serials = (f"S{n:07d}" for n in itertools.count())
     macs = (f"00-00-5E-00-53-{n:02X}" for n in itertools.count())
     hosts = (f"192.0.2.{n}" for n in itertools.count(1))
-    notes = lambda: draw(NOTES)  # noqa: E731
-    text = lambda: draw(NAME)  # noqa: E731
-    yes_no = lambda: draw(maybe(st.booleans()))  # noqa: E731
-    figure = lambda: draw(maybe(FIGURE))  # noqa: E731
-    count = lambda: draw(maybe(st.integers(1, 99)))  # noqa: E731
+
+    def notes() -> Any:
+        return draw(NOTES)
+
+    def text() -> str:
+        return draw(NAME)
+
+    def yes_no() -> Any:
+        return draw(maybe(st.booleans()))
+
+    def figure() -> Any:
+        return draw(maybe(FIGURE))
+
+    def count() -> Any:
+        return draw(maybe(st.integers(1, 99)))
 
     buildings = [Building(id=ident(), name=text(), notes=notes()) for _ in some(1, 3)]
     cores = [Core(id=ident(), building=one(buildings), name=text(), notes=notes()) for _ in some(1, 3)]
@@ -116,7 +128,8 @@ def sites(draw: st.DrawFn) -> Site:
     subnets = [
         Subnet(
             id=ident(), name=text(), cidr="192.0.2.0/24", gateway=draw(maybe(st.just("192.0.2.254"))),
-            vlan=draw(maybe(st.integers(0, 4095))), reserved=draw(st.sampled_from([(), ("192.0.2.7", "192.0.2.8-192.0.2.9")])),
+            vlan=draw(maybe(st.integers(0, 4095))),
+            reserved=draw(st.sampled_from([(), ("192.0.2.7", "192.0.2.8-192.0.2.9")])),
             kinds=draw(st.sampled_from([(), ("VCU",), ("URU", "switch")])),
         )
         for _ in some(0, 2)
@@ -160,7 +173,7 @@ def sites(draw: st.DrawFn) -> Site:
         )
         for n in (some(0, 3) if units else ())
     ]  # fmt: skip
-    ends = [*units, *switches, *supplies, *doors]
+    ends: list[Any] = [*units, *switches, *supplies, *doors]
     runs = [
         CableRun(
             id=ident(), name=text(), near=one(ends), far=one(ends), near_port=count(), far_port=count(),
@@ -185,7 +198,8 @@ def sites(draw: st.DrawFn) -> Site:
         SecretMark(id=ident(), owner=one([*units, *switches]), use=draw(st.sampled_from(SecretUse)), line=n + 1)
         for n in (some(0, 2) if units or switches else ())
     ]
-    used = {part.profile for part in (*units, *switches, *supplies, *modules)}
+    fitted: tuple[Any, ...] = (*units, *switches, *supplies, *modules)
+    used = {part.profile for part in fitted}
     used |= {str(PROFILES[key].module) for key in used if PROFILES[key].module}
     return Site(
         name=text(), reference=draw(maybe(NAME)), time_zone=draw(st.sampled_from([None, "Europe/Paris"])),

@@ -7,13 +7,14 @@ import pytest
 from doorwright.kernel.verdict import Finding, Missing, Subject
 from doorwright.model.calling import Timetable, Window
 from doorwright.model.door import Door, LockKind
-from doorwright.model.network import Subnet
+from doorwright.model.network import CableRun, Subnet, Switch
 from doorwright.model.place import Building, Core, Dwelling, Entrance
+from doorwright.model.profile import SecretPolicy
 from doorwright.model.site import Site
-from doorwright.model.unit import Unit, UnitKind
+from doorwright.model.unit import Key, KeyModule, SecretMark, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.rules.catalogue import RULE_BY_ID
-from doorwright.rules.example import Edit, both, plus, put, put_profile
+from doorwright.rules.example import Edit, both, plus, put, put_profile, put_site
 from doorwright.rules.judge import Assessment, judge
 from doorwright.rules.rule import Facts
 from doorwright.rules.sound import sound_secrets, sound_site
@@ -166,7 +167,16 @@ def test_ranges_not_for_a_building(cidr: str) -> None:
 
 @pytest.mark.parametrize(
     ("firmware", "old"),
-    [("3.1", True), ("3.1.9", True), ("3.2-rc1", False), ("3.2", False), ("3.10", False), ("10", False)],
+    [
+        ("3.1", True),
+        ("3.1.9", True),
+        ("3.2-rc1", True),
+        ("3.2", False),
+        ("3.2.0", False),
+        ("3.2.1", False),
+        ("3.10", False),
+        ("10", False),
+    ],
 )
 def test_versions_are_compared_as_numbers(firmware: str, old: bool) -> None:
     assert bool(found("firmware-below-baseline", put(Unit, "vcu-main", firmware=firmware))) is old
@@ -213,3 +223,80 @@ def test_missing_profiles_are_told_once_and_leave_the_rest_unchecked() -> None:
     assert len(found("profile-not-in-site", edit)) == 1
     assert assessed("key-where-none-can-be", edit).by_missing().keys() == {Missing("unit", "profile")}
     assert found("key-where-none-can-be", edit) == ()
+
+
+NIGHT_DESK = plus(Unit(id="smu-2", name="Night desk", kind=UnitKind.SMU, profile="smu-desk", call_number="8001"))
+RUNES = SecretPolicy(length_min_count=8, length_max_count=16, alphabet="runes")
+
+VARIANTS: list[tuple[str, Edit, str]] = [
+    ("desk-number-missing-or-shared", NIGHT_DESK, "SMU Night desk has call number 8001, and so has SMU Desk"),
+    ("key-rings-nothing", put(Key, "key-1", desk="smu-desk"), "both a dwelling and a desk"),
+    ("key-rings-nothing", put(Key, "key-1", dwelling=None), "neither a dwelling nor a desk"),
+    ("key-rings-nothing", put(Key, "key-desk", desk="uru-1"), "no desk unit"),
+    ("key-where-none-can-be", put(Key, "key-1", module=2), "there is no module 2"),
+    ("wrong-module", put(KeyModule, "module-1", unit="vcu-99"), "which the site does not have"),
+    ("unit-belongs-nowhere", put(Unit, "vcu-rear", entrance="entrance-99"), "which the site does not have"),
+    ("divert-to-no-desk", put(Timetable, "times-desk", divert_to=None), "does not say which desk"),
+    ("divert-to-no-desk", put(Timetable, "times-desk", divert_to="smu-99"), "which the site does not have"),
+    ("subnet-not-a-range", put(Subnet, "net-units", cidr="192.0.2.0/33"), "is no IPv4 range"),
+    ("subnet-not-a-range", put(Subnet, "net-units", cidr="192.0.2.7"), "is the address of a host in 192.0.2.7/32") ,
+    ("subnet-not-a-range", put(Subnet, "net-units", gateway="one"), "gateway 'one' is no IPv4 address"),
+    ("subnet-not-a-range", put(Subnet, "net-units", reserved=("192.0.2.2 to 9",)), "neither an address nor a range"),
+    ("gateway-outside-subnet", put(Subnet, "net-units", gateway="192.0.2.255"), "no host's address"),
+    ("public-addresses-inside", put(Subnet, "net-units", cidr="169.254.3.0/24"), "link-local"),
+    ("subnets-overlap", put(Subnet, "net-switches", vlan=20), "both in VLAN 20"),
+    ("switch-address-not-to-be-issued", put(Switch, "switch-1", address=None), "has no address"),
+    ("registrar-cannot-register", put(Unit, "uru-2", registrar="nobody"), "no unit or server of the site"),
+    ("registers-in-wrong-place", put(Unit, "uru-2", registrar="vcu-rear"), "not with a primary visitor call unit"),
+    ("unit-without-registrar", put(Unit, "vcu-rear", registrar=None), "has no registrar"),
+    ("secret-not-in-vault", put(SecretMark, "secret-uru-1-sip", owner="uru-99"), "which the site does not have"),
+    ("draw-above-class", put_profile("smu-desk", poe_class=9), "the classes are 0 to 8"),
+    ("unit-not-cabled", put(CableRun, "run-uru-3", far="uru-2"), "has 2 cables: D7, D8"),
+    ("cable-unsuitable", put(CableRun, "run-uru-2", cable="string"), "no known kind of cable"),
+    ("cable-unsuitable", put(CableRun, "run-door-main", cable="cat6"), "a cable for data use, wanted power"),
+    ("cable-unsuitable", put(CableRun, "run-uru-2", cable="fibre"), "a cable for optical use, wanted data"),
+    ("cable-leads-nowhere", put(CableRun, "run-uru-2", near="riser"), "no switch or supply"),
+    ("cable-leads-nowhere", put(CableRun, "run-uru-2", far="door-main"), "which it cannot feed"),
+    ("door-freed-by-nothing", put(Door, "door-rear", freed_by="vcu-99"), "no unit of the site"),
+    ("mac-impossible", put(Unit, "uru-2", mac="00-00-5E-00-53"), "no MAC address of six octets"),
+    ("mac-impossible", put(Unit, "uru-2", mac="00:00:00:00:00:00"), "the address of nobody"),
+    ("switch-identity-wrong", put(Switch, "switch-1", mac=None), "its MAC address is not recorded"),
+    ("profile-not-in-site", put(Unit, "uru-2", profile="vcu-keypad"), "is that of a VCU"),
+    ("no-time-zone", put_site(time_zone="local time"), "does not look like"),
+    ("no-edition-or-grade", put_site(grade=3), "there are 1 and 2"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule", "edit", "words"), VARIANTS)
+def test_variants(rule: str, edit: Edit, words: str) -> None:
+    messages = [finding.message for finding in found(rule, edit)]
+    assert [message for message in messages if words in message], messages
+
+
+@pytest.mark.parametrize(
+    ("rule", "edit", "missing"),
+    [
+        ("unit-without-registrar", put(Unit, "vcu-rear", registrar=None, position=None), "position of unit"),
+        ("dwelling-positions-wrong", put(Unit, "uru-1b", position=None), "position of unit"),
+        ("address-not-to-be-issued", put(Unit, "uru-1b", subnet=None), "subnet of unit"),
+        ("address-not-to-be-issued", put(Subnet, "net-units", cidr="nonsense"), "range of subnet"),
+        ("registrar-out-of-reach", put(Unit, "vcu-main", subnet=None), "subnet of unit"),
+        ("link-too-long", put(CableRun, "run-uru-2", length_m=None), "length of cable run"),
+        ("too-little-power-at-unit", put(CableRun, "run-uru-2", length_m=None), "length of cable run"),
+        ("lock-voltage-too-low", put(CableRun, "run-door-main", length_m=None), "length of cable run"),
+        ("lock-of-other-voltage", put(Door, "door-main", lock_rated_v=None), "lock rated voltage of door"),
+        ("supply-overloaded", put(Door, "door-main", lock_operate_a=None), "lock operating current of door"),
+        ("contact-overloaded", put(Door, "door-main", lock_operate_a=None), "lock operating current of door"),
+        ("port-used-twice", put(CableRun, "run-uru-2", near_port=None), "port of cable run"),
+        ("release-too-short", put(Door, "door-main", release_s=None), "release time of door"),
+        ("control-out-of-reach", put(Unit, "vcu-main", height_mm=None), "height of unit"),
+        ("locked-on-escape-route", put(Door, "door-main", fail_mode=None), "fail mode of door"),
+        ("fire-door-unlatched", put(Door, "door-rear", fire_door=None), "fire door of door"),
+        ("output-not-there", put(Door, "door-rear", output=None), "output of door"),
+        ("secret-not-accepted", put_profile("smu-desk", sip_secret=RUNES), "alphabet of the SIP secret of profile"),
+    ],
+)  # fmt: skip
+def test_what_is_missing_is_said(rule: str, edit: Edit, missing: str) -> None:
+    whole = assessed(rule, edit)
+    assert {str(one) for one in whole.by_missing()} == {missing}
+    assert whole.findings == ()

@@ -80,7 +80,10 @@ def run(arguments: Sequence[str]) -> int:
     try:
         code = cli.main(list(arguments), prog_name="doorwright", standalone_mode=False)
     except click.ClickException as misused:
-        misused.show()
+        if printer.as_json:
+            printer.refusal(Refused(misused.format_message(), remedy="How to: doorwright --help"))
+        else:
+            misused.show()
         return REFUSED
     except click.Abort:
         click.echo("Stopped; nothing more was done.", err=True)

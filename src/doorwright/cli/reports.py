@@ -10,6 +10,7 @@ from doorwright.app.take_in import TakenIn
 from doorwright.cli.printer import Printer
 from doorwright.cli.words import counted, counted_all
 from doorwright.kernel.verdict import Severity
+from doorwright.model.label import natural_key
 
 _REMARKS_MOST: Final = 12
 _NAMES_MOST: Final = 4
@@ -57,7 +58,7 @@ def print_assessment(printer: Printer, checked: Checked, *, all_findings: bool =
         printer.heading("Could not be checked, by what is missing")
         rows = []
         for what, verdicts in missing.items():
-            names = list(dict.fromkeys(checked.labels[subject] for v in verdicts for subject in v.subjects))
+            names = sorted({checked.labels[s] for v in verdicts for s in v.subjects}, key=natural_key)
             more = f" and {len(names) - _NAMES_MOST} more" if len(names) > _NAMES_MOST else ""
             rules = ", ".join(dict.fromkeys(verdict.rule for verdict in verdicts))
             rows.append((str(what), str(len(names)), ", ".join(names[:_NAMES_MOST]) + more, rules))

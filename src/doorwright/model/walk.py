@@ -95,9 +95,10 @@ class Walk:
     def _look(self, table: str, key: str) -> tuple[Any, ...]:
         if self._reads is not None:
             self._reads.add((table, key))
-        if table not in self._tables:
-            self._tables[table] = self._build(table)
-        return self._tables[table].get(key, ())
+        parts = self._tables.get(table)
+        if parts is None:
+            parts = self._tables[table] = self._build(table)
+        return parts.get(key, ())
 
     def _build(self, table: str) -> dict[str, tuple[Any, ...]]:
         if table in PART_BY_KIND:

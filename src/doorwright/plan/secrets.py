@@ -5,6 +5,7 @@ paper. The plan holds a mark for each secret; the secrets themselves go to the v
 """
 
 from collections.abc import Callable
+from functools import cache
 from typing import Final
 
 from doorwright.model.label import natural_key
@@ -88,7 +89,17 @@ def _policies(profile: Profile) -> list[tuple[SecretUse, SecretPolicy]]:
 
 
 def make_secret(policy: SecretPolicy, choose: Callable[[int], int]) -> str:
-    """Return a new secret that fits a policy."""
-    alphabet = [character for character in ALPHABETS[policy.alphabet] if character not in LOOK_ALIKE]
+    """Return a new secret that fits a policy: one random number, written with the policy's characters as digits."""
+    alphabet = _characters(policy.alphabet)
     length = min(policy.length_max_count, max(policy.length_min_count, LENGTH_COUNT))
-    return "".join(alphabet[choose(len(alphabet))] for _ in range(length))
+    number = choose(len(alphabet) ** length)
+    characters: list[str] = []
+    for _ in range(length):
+        number, digit = divmod(number, len(alphabet))
+        characters.append(alphabet[digit])
+    return "".join(characters)
+
+
+@cache
+def _characters(alphabet: str) -> str:
+    return "".join(character for character in ALPHABETS[alphabet] if character not in LOOK_ALIKE)

@@ -8,17 +8,20 @@ from doorwright.rules import (
     cabling,
     doors,
     entrances,
+    firmware,
     keys,
+    media,
     numbers,
     pairing,
     power,
     records,
     secrets,
+    subnets,
 )
 from doorwright.rules.rule import Rule
 
 AREAS: Final[tuple[ModuleType, ...]] = (
-    entrances, numbers, keys, addresses, pairing, secrets, power, cabling, doors, records,
+    entrances, numbers, keys, subnets, addresses, pairing, media, secrets, power, cabling, doors, records, firmware,
 )  # fmt: skip
 """In the order in which a plan is made."""
 

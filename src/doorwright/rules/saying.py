@@ -25,9 +25,9 @@ def found_or_holds(found: Iterable[Found]) -> Said:
 def named(walk: Walk, part: Part) -> str:
     """Return what a person calls a part, and where it is: "switch S2 (Riser B, level 3)"."""
     kind = part.kind.value if isinstance(part, Unit) else part.KIND
-    # many names begin with what they name: not "VCU VCU main"
-    begins_so = part.label.casefold().startswith(kind.rpartition(" ")[2].casefold())
-    name = part.label if begins_so else f"{kind} {part.label}"
+    # many names say what they name: not "VCU VCU main" or "door Main door"
+    says_so = kind.rpartition(" ")[2].casefold() in part.label.casefold().split()
+    name = part.label if says_so else f"{kind} {part.label}"
     where = _where(walk, part)
     return f"{name} ({where})" if where else name
 

@@ -25,9 +25,7 @@ def counter() -> Callable[[], str]:
 
 
 def read(path: Path, before: Site | None = None, *, remove_missing: bool = False) -> Reading:
-    return read_workbook(
-        path, before=before, profiles=profiles(), new_id=counter(), remove_missing=remove_missing
-    )
+    return read_workbook(path, before=before, profiles=profiles(), new_id=counter(), remove_missing=remove_missing)
 
 
 def told(reading: Reading) -> list[str]:

@@ -1,10 +1,8 @@
 """A workbook as people make them, built by hand with openpyxl, is read as a person would read it."""
 
-from pathlib import Path
-
 import openpyxl
 import pytest
-from shelf import read
+from tests.unit.workbook.shelf import read
 
 from doorwright.model.calling import TimetablePurpose, Window
 from doorwright.model.door import FailMode, LockKind
@@ -67,7 +65,9 @@ def reading(tmp_path_factory: pytest.TempPathFactory) -> Reading:
     sheet.append(["Rear", "all", None, "NEIN"])
 
     sheet = book.create_sheet("Door panels")
-    sheet.append(["Panel", "Model", "Entrance", "Flat", "Block", "Height (m)", "IP", "Pos", "Registered with", "Network"])
+    sheet.append(
+        ["Panel", "Model", "Entrance", "Flat", "Block", "Height (m)", "IP", "Pos", "Registered with", "Network"]
+    )
     sheet.append(["P1", "vcu-direct", "Front", None, None, "1,2", "192.0.2.10/24", "primary", None, "entry net"])
     sheet.append(["P2", "vcu-keypad", "Rear", None, None, "120 cm", None, 1, "P1", None])
     sheet.append(["Bedroom", "uru-audio", None, "Flat 1", "A", None, None, 1, "URU A/1", None])
@@ -81,7 +81,16 @@ def reading(tmp_path_factory: pytest.TempPathFactory) -> Reading:
 
     sheet = book.create_sheet("Networks")
     sheet.append(["Network", "CIDR", "Router", "VLAN ID", "Excluded", "Used for"])
-    sheet.append(["Entry net", "192.0.2.0 / 255.255.255.0", "192.0.2.1", "20", "192.0.2.1; 192.0.2.50 – 192.0.2.59", "VCU; switches"])
+    sheet.append(
+        [
+            "Entry net",
+            "192.0.2.0 / 255.255.255.0",
+            "192.0.2.1",
+            "20",
+            "192.0.2.1; 192.0.2.50 – 192.0.2.59",
+            "VCU; switches",
+        ]
+    )
 
     sheet = book.create_sheet("SIP servers")
     sheet.append(["Server", "IP address", "Realm"])

@@ -11,6 +11,7 @@ from doorwright.cli import options
 from doorwright.cli.printer import Printer
 from doorwright.cli.reports import print_assessment
 from doorwright.kernel.verdict import Severity
+from doorwright.model.label import natural_key
 
 
 @options.command(name="check", example="doorwright check tower.book --fail-on warning")
@@ -60,7 +61,7 @@ def _as_rows(checked: Checked) -> dict[str, Any]:
             {
                 "missing": str(missing),
                 "rules": sorted({verdict.rule for verdict in verdicts}),
-                "parts": sorted({labels[subject] for verdict in verdicts for subject in verdict.subjects}),
+                "parts": sorted({labels[s] for verdict in verdicts for s in verdict.subjects}, key=natural_key),
             }
             for missing, verdicts in assessment.by_missing().items()
         ],

@@ -21,7 +21,7 @@ _SHOWN_COUNT: Final = 60
 
 def press(template: str, data: dict[str, Any], edition: Edition) -> bytes:
     """Return the PDF of a main template and its data; equal input gives equal bytes."""
-    files = dict(_templates())
+    files: Any = dict(_templates())  # the package takes a dict of files, though its types do not say so
     files["main.typ"] = files.pop(f"{template}.typ")
     files["data.json"] = json.dumps(_printable(data), ensure_ascii=False).encode()
     pdf: bytes = typst.compile(

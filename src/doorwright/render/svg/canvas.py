@@ -104,7 +104,9 @@ class Canvas:
         size = f'width="{box.width_mm * s:.2f}" height="{box.height_mm * s:.2f}"'
         self._shape("rect", f"{place} {size}{corner}", pen, fill)
 
-    def disc(self, x_mm: float, y_mm: float, radius_mm: float, *, pen: Pen | None = LINE, fill: str | None = None) -> None:
+    def disc(
+        self, x_mm: float, y_mm: float, radius_mm: float, *, pen: Pen | None = LINE, fill: str | None = None
+    ) -> None:
         """Draw a circle."""
         where = f'cx="{self._x(x_mm)}" cy="{self._y(y_mm)}" r="{radius_mm * self._scale:.2f}"'
         self._shape("circle", where, pen, fill)

@@ -14,7 +14,7 @@ ELLIPSIS: Final = "…"
 _CLASSES: Final[tuple[tuple[str, float, float], ...]] = (
     # characters, regular, bold
     ("ijlI.,:;'|!", 0.32, 0.38),
-    ("frt()[]{}/\\\"-`·", 0.42, 0.48),
+    ('frt()[]{}/\\"-`·', 0.42, 0.48),
     ("mw", 0.90, 0.98),
     ("MW%@", 0.95, 1.06),
     ("0123456789", 0.64, 0.70),

@@ -194,7 +194,8 @@ class _Tree:
             ports_mm = min(_PORTS_MM, box.width_mm / 3)
             baseline_mm = box.y_mm + 2.9
             canvas.text(x_mm, baseline_mm, group.words, room_mm=box.right_mm - x_mm - ports_mm - 1, size_mm=TEXT_MM)
-            canvas.text(box.right_mm, baseline_mm, group.ports, room_mm=ports_mm, size_mm=TEXT_MM, anchor="end", colour=GREY)
+            ports = group.ports
+            canvas.text(box.right_mm, baseline_mm, ports, room_mm=ports_mm, size_mm=TEXT_MM, anchor="end", colour=GREY)
             canvas.line((box.x_mm + 5.2, box.bottom_mm), (box.right_mm, box.bottom_mm), pen=Pen(0.13, PALE))
 
 

@@ -5,18 +5,19 @@ cable back to its own switch) are kept as further links and marked as such.
 """
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
+from doorwright.model.door import Door
 from doorwright.model.network import SipServer, Subnet, Switch
+from doorwright.model.part import Part
 from doorwright.model.place import Core, Dwelling, Level, Place
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.render.svg.riser_cables import Cabling, Feed, Uplink, kind_and_length
 from doorwright.render.svg.riser_contents import natural
 from doorwright.render.svg.symbols import Sign, lock_sign
-from doorwright.model.door import Door
 
 _SIGN: Final = {UnitKind.VCU: Sign.VCU, UnitKind.URU: Sign.URU, UnitKind.SMU: Sign.SMU}
 _KINDS: Final = (UnitKind.VCU, UnitKind.SMU, UnitKind.URU)
@@ -77,7 +78,11 @@ def network_contents(walk: Walk) -> NetworkContents:
 # the tree
 
 
-def _forest(switches: Iterable[Switch], uplinks: list[Uplink]) -> tuple[list[tuple[Switch, int, Uplink | None]], list[Uplink]]:
+_Step: TypeAlias = tuple[Switch, int, Uplink | None]
+"""A switch, its depth, and the uplink by which it was reached."""
+
+
+def _forest(switches: Iterable[Switch], uplinks: list[Uplink]) -> tuple[list[_Step], list[Uplink]]:
     """Return the switches in the order of a walk down the tree, with depth and uplink, and the links outside it."""
     by_id = {switch.id: switch for switch in sorted(switches, key=lambda switch: natural(switch.name))}
     down: dict[str, list[Uplink]] = {}
@@ -86,20 +91,20 @@ def _forest(switches: Iterable[Switch], uplinks: list[Uplink]) -> tuple[list[tup
         down.setdefault(link.near.id, []).append(link)
         if link.near.id != link.far.id:
             fed.add(link.far.id)
-    order: list[tuple[Switch, int, Uplink | None]] = []
+    order: list[_Step] = []
     seen: set[str] = set()
     used: set[str] = set()
     roots = [switch for switch in by_id.values() if switch.id not in fed]
     for root in (*roots, *by_id.values()):  # the second round reaches rings, which have no root
-        waiting: list[tuple[Switch, int, Uplink | None]] = [(root, 0, None)]
+        waiting: list[_Step] = [(root, 0, None)]
         while waiting:
-            switch, depth, link = waiting.pop()
+            switch, depth, above = waiting.pop()
             if switch.id in seen:
                 continue
             seen.add(switch.id)
-            if link:
-                used.add(link.ident)
-            order.append((switch, depth, link))
+            if above is not None:
+                used.add(above.ident)
+            order.append((switch, depth, above))
             children = sorted(down.get(switch.id, ()), key=lambda link: natural(link.far.name), reverse=True)
             waiting += [(child.far, depth + 1, child) for child in children]
     return order, [link for link in uplinks if link.ident not in used]
@@ -127,10 +132,12 @@ def _nodes(walk: Walk, cabling: Cabling) -> Iterable[Node]:
             title=f"Switch {switch.name}: {'; '.join(lines)}",
         )
     fed = {feed.fed.id for feed in cabling.feeds if isinstance(feed.feeder, Switch)}
-    loose: list[tuple[Unit | Door, int | None]] = [(unit, None) for unit in walk.all(Unit) if unit.id not in fed]
+    loose: list[tuple[Part, int | None]] = [(unit, None) for unit in walk.all(Unit) if unit.id not in fed]
     if loose:
         groups = tuple(_groups(walk, loose))
-        yield Node("", "Not cabled to a switch", 0, None, (f"{len(loose)} units",), (), groups, "Units without a switch")
+        yield Node(
+            "", "Not cabled to a switch", 0, None, (f"{len(loose)} units",), (), groups, "Units without a switch"
+        )
 
 
 def _further(link: Uplink, switch: str) -> tuple[str, str, str]:
@@ -160,7 +167,7 @@ def _facts(walk: Walk, cabling: Cabling, switch: Switch, feeds: list[Feed]) -> I
     yield f"ports {used} of {'?' if total is None else total}{over} · PoE {at_least}{sum(draws_w):g} of {budget} W"
 
 
-def _groups(walk: Walk, fed: list[tuple[Unit | Door | object, int | None]]) -> Iterable[Group]:
+def _groups(walk: Walk, fed: Sequence[tuple[Part, int | None]]) -> Iterable[Group]:
     by_core: dict[str, list[tuple[Unit, Dwelling, int | None]]] = {}
     single: list[tuple[tuple[object, ...], Group]] = []
     for part, port in fed:
@@ -175,7 +182,8 @@ def _groups(walk: Walk, fed: list[tuple[Unit | Door | object, int | None]]) -> I
             else:
                 single.append(((_KINDS.index(part.kind), natural(part.name)), _unit(walk, part, port)))
     yield from (group for _, group in sorted(single, key=lambda pair: pair[0]))
-    yield from sorted((_receivers(walk, core, units) for core, units in by_core.items()), key=lambda g: natural(g.words))
+    receivers = (_receivers(walk, core, units) for core, units in by_core.items())
+    yield from sorted(receivers, key=lambda group: natural(group.words))
 
 
 def _unit(walk: Walk, unit: Unit, port: int | None) -> Group:
@@ -228,7 +236,8 @@ def _cards(walk: Walk) -> Iterable[Card]:
         yield Card("Subnets", "", (), "")
     for subnet in subnets:
         vlan = f"VLAN {subnet.vlan}" if subnet.vlan is not None else "no VLAN"
-        kinds = Counter("switch" if isinstance(part, Switch) else part.kind.value for part in walk.holders_in_subnet(subnet.id))
+        holders = walk.holders_in_subnet(subnet.id)
+        kinds = Counter("switch" if isinstance(part, Switch) else part.kind.value for part in holders)
         holds = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items())) or "nothing yet"
         lines = (f"{subnet.cidr} · {vlan}", f"gateway {subnet.gateway or 'not given'}", f"for {holds}")
         yield Card("", subnet.name, lines, f"subnet:{subnet.id}")

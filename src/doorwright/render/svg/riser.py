@@ -203,7 +203,8 @@ class _Section:
         placed = self.placed
         panel = placed.stack.panel
         bands = placed.stack.bands
-        for index, y_mm in ((placed.bands.start - 1, placed.box.y_mm - 1.0), (placed.bands.stop, placed.box.bottom_mm + 3.4)):
+        above, below = (placed.bands.start - 1, placed.box.y_mm - 1.0), (placed.bands.stop, placed.box.bottom_mm + 3.4)
+        for index, y_mm in (above, below):
             if not 0 <= index < len(bands):
                 continue
             level = bands[index].level
@@ -234,7 +235,7 @@ class _Section:
     def _branch(self, branch: PlacedBranch, column: PlacedColumn) -> None:
         bundle = branch.bundle
         pen = symbols.POWER if bundle.is_power else symbols.DATA
-        start_mm = trunk_mm(self.placed, column, bundle.feeders)
+        start_mm = trunk_mm(column, bundle.feeders)
         words = f"{bundle.feeder_name}: {bundle.words}"
         with self.canvas.group(bundle.title):
             if start_mm is None:
@@ -252,9 +253,7 @@ class _Section:
                 tips = ((end[0] - 1.3 * way, end[1] - 0.45), (end[0] - 1.3 * way, end[1] + 0.45))
                 self.canvas.area(end, *tips, pen=None, fill=INK)
             box = branch.text
-            self.canvas.text(
-                box.x_mm, branch.y_mm - 0.65, words, room_mm=box.width_mm - 0.5, size_mm=sizes.SMALL_MM
-            )
+            self.canvas.text(box.x_mm, branch.y_mm - 0.65, words, room_mm=box.width_mm - 0.5, size_mm=sizes.SMALL_MM)
 
     def _rows(self, tile: PlacedTile) -> list[str]:
         return self.wheres.rows_of(tile, self.placed)

@@ -119,7 +119,7 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class Contents:
-    """Everything the drawing shows. ``spots`` and ``feeds`` say, for each part drawn in a section, where and on which side."""
+    """Everything the drawing shows: ``spots`` says where each part of a section is, ``feeds`` what is at the left."""
 
     panels: tuple[Panel, ...]
     strip: Strip
@@ -153,9 +153,10 @@ class _Sorter:
         in_place: dict[str | None, list[Part]] = {}
         for entrance in self.walk.all(Entrance):
             in_place.setdefault(self._known(entrance.place), []).append(entrance)
-        for kind in (Switch, Supply):
-            for part in self.walk.all(kind):
-                in_place.setdefault(self._known(part.place), []).append(part)
+        for switch in self.walk.all(Switch):
+            in_place.setdefault(self._known(switch.place), []).append(switch)
+        for supply in self.walk.all(Supply):
+            in_place.setdefault(self._known(supply.place), []).append(supply)
         for door in self.walk.all(Door):
             if self.walk.find(Entrance, door.entrance) is None:
                 in_place.setdefault(None, []).append(door)
@@ -272,8 +273,9 @@ class _Sorter:
 
     def _panels(self) -> Iterable[Panel]:
         names = {building.id: building.name for building in self.walk.all(Building)}
-        for part in (*self.walk.all(Core), *self.walk.all(Level)):
-            names.setdefault(part.building, "Building not known")
+        told = (*(core.building for core in self.walk.all(Core)), *(level.building for level in self.walk.all(Level)))
+        for building in told:
+            names.setdefault(building, "Building not known")
         for building, name in names.items():
             levels = [level for level in self.walk.all(Level) if level.building == building]
             cores = sorted(self.walk.cores_of(building), key=lambda core: natural(core.name))
@@ -281,7 +283,7 @@ class _Sorter:
                 listed = ", ".join(core.name for core in cores)
                 self.strip.notes.append(f"{name}: no levels known yet" + (f" (cores {listed})" if listed else ""))
                 continue
-            levels = sorted(reversed(levels), key=lambda level: level.order, reverse=True)
+            levels = sorted(levels, key=lambda level: level.order)[::-1]
             columns = [(core.id, core.name) for core in cores]
             if not cores or any(spot.building == building and spot.column == COMMON for spot in self.cells):
                 columns.insert(0, (COMMON, "Common parts"))
@@ -293,7 +295,7 @@ class _Sorter:
     def _tile(self, part: Part, *, told: bool) -> Tile:
         lines, title, sign = self._words(part)
         links = self.cabling.uplinks_at(part.id)
-        shown = links if len(links) <= LINKS_MAX else links[: LINKS_MAX - 1]
+        shown = tuple(links if len(links) <= LINKS_MAX else links[: LINKS_MAX - 1])
         if len(shown) < len(links):
             lines += (f"{len(links) - len(shown)} more links: see network tree",)
         if told:  # outside the sections no cable can be drawn to it, so it is told

@@ -188,7 +188,7 @@ def placed_sheet(pieces: list[Piece], strip: list[StripRow], scale: float, room:
         ground_mm = HEAD_MM + MARK_MM + (room_mm - above_mm - below_mm) / 2 + above_mm
         for piece in pieces:
             top_mm = ground_mm - piece.above_mm - air_mm * piece.above_count
-            placed = _placed_stack(piece, x_mm, top_mm, wide, air_mm, spare)
+            placed = _placed_stack(piece, (x_mm, top_mm), spare, wide=wide, air_mm=air_mm)
             stacks.append(placed)
             x_mm = placed.box.right_mm + BETWEEN_MM
     rows = []
@@ -204,8 +204,12 @@ def _is_mixed(pieces: list[Piece]) -> bool:
     return len(pieces) > 1 and any(piece.below_mm for piece in pieces)
 
 
-def _placed_stack(piece: Piece, x_mm: float, y_mm: float, wide: float, air_mm: float, spare: Spare) -> PlacedStack:
+def _placed_stack(
+    piece: Piece, corner_mm: tuple[float, float], spare: Spare, *, wide: float, air_mm: float
+) -> PlacedStack:
+    """Place a piece: its zones ``wide`` times as wide as they must be, each band ``air_mm`` taller."""
     stack = piece.stack
+    x_mm, y_mm = corner_mm
     height_mm = piece.above_mm + piece.below_mm + air_mm * len(piece.bands)
     columns = []
     at_mm = x_mm + LEVEL_NAMES_MM
@@ -222,8 +226,8 @@ def _placed_stack(piece: Piece, x_mm: float, y_mm: float, wide: float, air_mm: f
         top_mm += boxes[i].height_mm
     placed = PlacedStack(stack, piece.bands, Box(x_mm, y_mm, at_mm - x_mm, height_mm), tuple(columns), boxes)
     for i, box in boxes.items():
-        for column in placed.columns:
-            _fill(placed, stack.bands[i], box, column, spare)
+        for at in placed.columns:
+            _fill(placed, stack.bands[i], box, at, spare)
     return placed
 
 

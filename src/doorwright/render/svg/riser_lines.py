@@ -1,10 +1,11 @@
 """The lines of the riser drawing: where each trunk, crossing and uplink runs on a sheet, and where it leaves it."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 from doorwright.render.svg.riser_layout import PlacedColumn, PlacedStack, PlacedTile
-from doorwright.render.svg.riser_stack import Net
+from doorwright.render.svg.riser_stack import Net, Stop
 
 Point: TypeAlias = tuple[float, float]
 
@@ -26,7 +27,7 @@ class NetLines:
 class _Found:
     """The stops of a net in one column on this sheet, and whether it goes on above and below."""
 
-    at_mm: tuple[tuple[float, tuple[object, ...]], ...]
+    at_mm: tuple[tuple[float, Stop], ...]
     above: bool
     below: bool
 
@@ -39,15 +40,13 @@ def net_lines(placed: PlacedStack) -> tuple[NetLines, ...]:
     return tuple(lines for lines in drawn if lines.lines)
 
 
-def trunk_mm(placed: PlacedStack, column: PlacedColumn, feeders: tuple[str, ...]) -> float | None:
+def trunk_mm(column: PlacedColumn, feeders: tuple[str, ...]) -> float | None:
     """Return the x at which a branch leaves its trunk, or None where the feeder stands in no riser of this stack."""
     known = [("trunk", feeder) for feeder in feeders if ("trunk", feeder) in column.column.lane_by_net]
     return min(column.lane_mm(key) for key in known) if known else None
 
 
-def _drawn(
-    net: Net, placed: PlacedStack, tiles: dict[str, PlacedTile], branch_mm: dict[tuple[object, ...], float]
-) -> NetLines:
+def _drawn(net: Net, placed: PlacedStack, tiles: dict[str, PlacedTile], branch_mm: dict[Stop, float]) -> NetLines:
     lines: list[tuple[Point, ...]] = []
     junctions: list[Point] = []
     arrows: list[tuple[Point, int]] = []
@@ -56,10 +55,14 @@ def _drawn(
         band = placed.stack.bands[net.crossing_band]
         crossing_mm = placed.band_boxes[net.crossing_band].y_mm + band.crossing_mm(net.key)
     crossed_at_mm: list[float] = []
+
+    def points_mm(stop: Stop) -> float:
+        return tiles[str(stop[1])].stop_mm(str(stop[2])) if stop[0] == "tile" else branch_mm[stop]
+
     for column in placed.columns:
         if column.column.key not in net.stops:
             continue
-        found = _stops(net, column, placed, tiles, branch_mm, crossing_mm)
+        found = _stops(net.stops[column.column.key], placed.bands, points_mm, crossing_mm)
         x_mm = column.lane_mm(net.key)
         if crossing_mm is not None:
             crossed_at_mm.append(x_mm)
@@ -83,32 +86,24 @@ def _drawn(
 
 
 def _stops(
-    net: Net,
-    column: PlacedColumn,
-    placed: PlacedStack,
-    tiles: dict[str, PlacedTile],
-    branch_mm: dict[tuple[object, ...], float],
-    crossing_mm: float | None,
+    stops: tuple[tuple[int, Stop], ...], bands: range, points_mm: Callable[[Stop], float], crossing_mm: float | None
 ) -> _Found:
-    at_mm: list[tuple[float, tuple[object, ...]]] = []
+    at_mm: list[tuple[float, Stop]] = []
     above = below = False
-    stops = net.stops[column.column.key]
     for band, stop in stops:
-        if band not in placed.bands:
-            above |= band < placed.bands.start
-            below |= band >= placed.bands.stop
-        elif stop[0] == "tile":
-            at_mm.append((tiles[str(stop[1])].stop_mm(str(stop[2])), stop))
+        if band not in bands:
+            above |= band < bands.start
+            below |= band >= bands.stop
         elif stop[0] == "crossing" and crossing_mm is not None:
             at_mm.append((crossing_mm, stop))
         else:
-            at_mm.append((branch_mm[stop], stop))
+            at_mm.append((points_mm(stop), stop))
     if not at_mm and not (above and below):
         above = below = False
     return _Found(tuple(at_mm), above, below)
 
 
-def _meets(stop: tuple[object, ...], tiles: dict[str, PlacedTile], y_mm: float) -> float:
+def _meets(stop: Stop, tiles: dict[str, PlacedTile], y_mm: float) -> float:
     """The y at which the line from a stop comes to its lane."""
     if stop[0] == "tile" and not tiles[str(stop[1])].is_last_in_row:
         return tiles[str(stop[1])].row_bottom_mm + _GUTTER_MM

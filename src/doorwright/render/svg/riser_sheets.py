@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from doorwright.model.walk import Walk
 from doorwright.render.svg import riser_sizes as sizes
 from doorwright.render.svg.geometry import Box, shares
 from doorwright.render.svg.riser_bundles import Bundle, bundles_of
@@ -24,10 +25,9 @@ from doorwright.render.svg.riser_layout import (
     placed_sheet,
 )
 from doorwright.render.svg.riser_sizes import Spare
-from doorwright.render.svg.riser_stack import LEVEL_NAMES_MM, Cut, build
+from doorwright.render.svg.riser_stack import LEVEL_NAMES_MM, Cables, Cut, build
 from doorwright.render.svg.riser_strip import StripRow, strip_rows
 from doorwright.render.svg.sheet import FIELD
-from doorwright.model.walk import Walk
 
 _SCALES: Final = (1.5, 1.35, 1.2, 1.1, 1.0)
 _PER_ROW: Final = (1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 22)
@@ -76,7 +76,7 @@ def plan(walk: Walk) -> RiserPlan:
     cabling = Cabling(walk)
     contents = contents_of(walk, cabling)
     bundles = bundles_of(contents, cabling)
-    finder = _Finder(contents, cabling, bundles)
+    finder = _Finder(contents, Cables(bundles, tuple(cabling.uplinks)))
     fewest = min(found.sheets_count for found in finder.arrangements(1.0))
     chosen = next(
         min(same, key=lambda found: (not found.shares_first, found.unevenness))
@@ -94,13 +94,12 @@ def plan(walk: Walk) -> RiserPlan:
 
 
 class _Finder:
-    def __init__(self, contents: Contents, cabling: Cabling, bundles: tuple[Bundle, ...]) -> None:
+    def __init__(self, contents: Contents, cables: Cables) -> None:
         self.contents = contents
-        self.cabling = cabling
-        self.bundles = bundles
+        self.cables = cables
         self.off_section: set[str] = set()
         self.off_column: set[str] = set()
-        for bundle in bundles:
+        for bundle in cables.bundles:
             for feeder in bundle.feeders:
                 home = contents.spots.get(feeder)
                 if home is None or bundle.spot is None or bundle.spot.building != home.building:
@@ -180,7 +179,7 @@ class _Finder:
 
     def _pieces(self, panel: Panel, cut: Cut, room: Field) -> list[Piece]:
         keys = tuple(key for key, _ in panel.columns)
-        whole = build(panel, keys, self.contents, self.cabling, self.bundles, cut)
+        whole = build(panel, keys, self.contents, self.cables, cut)
         pieces = []
         groups = shares([column.width_mm for column in whole.columns], room.width_mm - LEVEL_NAMES_MM)
         tall_mm = room.height_mm - HEAD_MM - 2 * MARK_MM
@@ -188,6 +187,6 @@ class _Finder:
             stack = whole
             if len(groups) > 1:
                 mine = keys[group.start : group.stop]
-                stack = build(panel, mine, self.contents, self.cabling, self.bundles, cut)
+                stack = build(panel, mine, self.contents, self.cables, cut)
             pieces += [Piece(stack, bands) for bands in shares([band.height_mm for band in stack.bands], tall_mm)]
         return pieces

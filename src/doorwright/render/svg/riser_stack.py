@@ -13,7 +13,7 @@ from doorwright.model.place import Level
 from doorwright.render.svg import riser_sizes as sizes
 from doorwright.render.svg.geometry import lanes
 from doorwright.render.svg.riser_bundles import Bundle
-from doorwright.render.svg.riser_cables import Cabling, Uplink
+from doorwright.render.svg.riser_cables import Uplink
 from doorwright.render.svg.riser_contents import Block, Cell, Contents, Panel
 from doorwright.render.svg.riser_sizes import Shelf, Spare
 
@@ -132,6 +132,14 @@ class Stack:
 
 
 @dataclass(frozen=True, slots=True)
+class Cables:
+    """What is to be drawn as lines: bundles, and uplinks one by one."""
+
+    bundles: tuple[Bundle, ...]
+    uplinks: tuple[Uplink, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Cut:
     """How a stack is to be cut: dwellings and tiles side by side, the widest stack and tallest band, spare lines."""
 
@@ -142,18 +150,18 @@ class Cut:
     spare: Spare
 
 
-def build(panel: Panel, keys: tuple[str, ...], contents: Contents, cabling: Cabling, bundles: tuple[Bundle, ...], cut: Cut) -> Stack:
+def build(panel: Panel, keys: tuple[str, ...], contents: Contents, cables: Cables, cut: Cut) -> Stack:
     """Measure the stack of these columns of a building."""
     names = dict(panel.columns)
     columns = tuple(_column(key, names[key], panel, cut) for key in keys)
     by_cell: dict[tuple[str, str], list[Bundle]] = {}
-    for bundle in bundles:
+    for bundle in cables.bundles:
         if bundle.spot is not None and bundle.spot.building == panel.building:
             by_cell.setdefault((bundle.spot.column, bundle.spot.level), []).append(bundle)
     bands: list[Band] = []
     for level in panel.levels:
         bands += _bands(level, columns, panel, by_cell, cut)
-    nets = _Nets(panel, columns, tuple(bands), contents).of(cabling, bundles)
+    nets = _Nets(panel, columns, tuple(bands), contents).of(cables)
     for column in columns:
         mine = [net for net in nets if column.key in net.stops]
         spans = [(min(i for i, _ in net.stops[column.key]), max(i for i, _ in net.stops[column.key])) for net in mine]
@@ -203,7 +211,9 @@ def _even(count: int, per_row: int) -> int:
     return max(1, -(-count // rows))
 
 
-def _bands(level: Level, columns: tuple[Column, ...], panel: Panel, by_cell: dict[tuple[str, str], list[Bundle]], cut: Cut) -> list[Band]:
+def _bands(
+    level: Level, columns: tuple[Column, ...], panel: Panel, by_cell: dict[tuple[str, str], list[Bundle]], cut: Cut
+) -> list[Band]:
     sides: dict[str, tuple[list[tuple[Shelf, ...]], list[tuple[Shelf, ...]]]] = {}
     for column in columns:
         cell = panel.cells.get((column.key, level.id), Cell())
@@ -255,14 +265,14 @@ class _Nets:
             for tile in thing.what.tiles
         }
 
-    def of(self, cabling: Cabling, bundles: tuple[Bundle, ...]) -> tuple[Net, ...]:
+    def of(self, cables: Cables) -> tuple[Net, ...]:
         by_feeder: dict[str, list[Bundle]] = {}
-        for bundle in bundles:
+        for bundle in cables.bundles:
             for feeder in bundle.feeders:
                 by_feeder.setdefault(feeder, []).append(bundle)
         nets = [net for feeder, mine in by_feeder.items() if (net := self._trunk(feeder, mine)) is not None]
-        patches = Counter(link.near.place for link in cabling.uplinks if link.is_patch)
-        for link in cabling.uplinks:
+        patches = Counter(link.near.place for link in cables.uplinks if link.is_patch)
+        for link in cables.uplinks:
             net = self._uplink(link)
             if net is not None and not (link.is_patch and patches[link.near.place] > _PATCHES_MAX):
                 nets.append(net)

@@ -104,11 +104,11 @@ def _title_block(canvas: Canvas, site: Site, numbering: Numbering, sheet: int, s
     w = _TITLE_BLOCK_MM
     canvas.line((0, 12), (w, 12), pen=FINE)
     canvas.line((0, 21.5), (w, 21.5), pen=FINE)
-    _field(canvas, 0, 0, "Site", site.name, w - 45, size_mm=4.2, bold=True, drop_mm=8.6)
+    _field(canvas, "Site", site.name, wide_mm=w - 45, size_mm=4.2, bold=True, drop_mm=8.6)
     canvas.line((w - 45, 0), (w - 45, 12), pen=FINE)
-    _field(canvas, w - 45, 0, "Reference", site.reference or "–", 45, size_mm=3.0, drop_mm=8.4)
-    _field(canvas, 0, 12, "Drawing", numbering.title, 50, size_mm=3.2, bold=True, drop_mm=7.2)
-    _field(canvas, 50, 12, "Shows", shows, w - 50, size_mm=2.2, drop_mm=7.0)
+    _field(canvas.view(w - 45, 0), "Reference", site.reference or "–", wide_mm=45, size_mm=3.0, drop_mm=8.4)
+    _field(canvas.view(0, 12), "Drawing", numbering.title, wide_mm=50, size_mm=3.2, bold=True, drop_mm=7.2)
+    _field(canvas.view(50, 12), "Shows", shows, wide_mm=w - 50, size_mm=2.2, drop_mm=7.0)
     canvas.line((50, 12), (50, 21.5), pen=FINE)
     of = f"{sheet} of {numbering.sheets_count}"
     fields = (("Sheet", of, 30.0), ("Revision", numbering.revision, 45.0), ("Date", numbering.on, 37.0))
@@ -116,21 +116,19 @@ def _title_block(canvas: Canvas, site: Site, numbering: Numbering, sheet: int, s
     for name, value, wide_mm in (*fields, ("Scale", "not to scale", 38.0)):
         if x_mm:
             canvas.line((x_mm, 21.5), (x_mm, FOOT_MM), pen=FINE)
-        _field(canvas, x_mm, 21.5, name, value, wide_mm, size_mm=3.0, drop_mm=7.4)
+        _field(canvas.view(x_mm, 21.5), name, value, wide_mm=wide_mm, size_mm=3.0, drop_mm=7.4)
         x_mm += wide_mm
 
 
 def _field(
     canvas: Canvas,
-    x_mm: float,
-    y_mm: float,
     name: str,
     value: str,
-    wide_mm: float,
     *,
+    wide_mm: float,
     size_mm: float,
     drop_mm: float,
     bold: bool = False,
 ) -> None:
-    canvas.text(x_mm + 1.5, y_mm + 2.8, name, room_mm=wide_mm - 3, size_mm=1.9, colour=GREY)
-    canvas.text(x_mm + 1.5, y_mm + drop_mm, value, room_mm=wide_mm - 3, size_mm=size_mm, bold=bold)
+    canvas.text(1.5, 2.8, name, room_mm=wide_mm - 3, size_mm=1.9, colour=GREY)
+    canvas.text(1.5, drop_mm, value, room_mm=wide_mm - 3, size_mm=size_mm, bold=bold)

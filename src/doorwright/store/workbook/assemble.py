@@ -11,7 +11,7 @@ from doorwright.model.place import Building, Core, Dwelling, Level
 from doorwright.model.profile import Profile
 from doorwright.model.unit import SecretMark, Unit, UnitKind
 from doorwright.store.workbook.columns import SHEET_BY_KIND, Column, Sheet
-from doorwright.store.workbook.grid import Raw
+from doorwright.store.workbook.grid import CellError, Raw
 from doorwright.store.workbook.layout import Row
 from doorwright.store.workbook.names import HOLDERS, Ambiguous, Names, NotFound
 from doorwright.store.workbook.report import Report, Spot
@@ -436,8 +436,8 @@ def _comparable(value: Any) -> Any:
     return value.casefold() if isinstance(value, str) else value
 
 
-def _read(raw: Raw) -> str:
-    return str(getattr(raw, "code", raw) if not isinstance(raw, str) else raw)[:400]
+def _read(raw: Raw) -> object:
+    return raw.code if isinstance(raw, CellError) else raw
 
 
 def _folded(profiles: Mapping[str, Profile]) -> dict[str, Profile]:

@@ -90,6 +90,8 @@ class Report:
 
 def shorten(read: object) -> str:
     """Return a value as one line of at most 60 characters."""
+    if isinstance(read, float) and read.is_integer() and abs(read) < 1e15:
+        read = int(read)
     text = " ".join(str(read)[: READ_LENGTH_COUNT * 4].split())
     return text if len(text) <= READ_LENGTH_COUNT else text[: READ_LENGTH_COUNT - 1] + "…"
 

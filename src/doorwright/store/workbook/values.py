@@ -159,7 +159,7 @@ SERIAL: Final = Form("a serial number", _read_serial, _identity)
 
 # numbers
 
-_NUMBER: Final = re.compile(r"([+-]?\d[\d .,'’]*|[+-]?[.,]\d+)\s*([^\d\s].*)?")
+_NUMBER: Final = re.compile(r"([+-]?(?:\d{1,3}(?:[ '’]\d{3})+|\d+)(?:[.,]\d+)*|[+-]?[.,]\d+)\s*([^\d\s].*)?")
 _COMMA: Final = "a decimal comma was read as a decimal point"
 
 

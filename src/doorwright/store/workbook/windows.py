@@ -16,7 +16,7 @@ _GROUPS: Final = {
     "weekdays": tuple(range(5)), "weekday": tuple(range(5)), "weekend": (5, 6), "weekends": (5, 6),
 }  # fmt: skip
 _ALWAYS: Final = frozenset({"always", "24/7", "all day", "24h", "24 h"})
-_TIME: Final = r"(\d{1,2})(?:[:.h](\d{2}))?\s*(am|pm|a\.m\.|p\.m\.)?"
+_TIME: Final = r"(\d{1,2})(?:[:.h](\d{2}))?\s*h?\s*(am|pm|a\.m\.|p\.m\.)?"
 _SPAN: Final = re.compile(rf"{_TIME}\s*(?:-|to)\s*{_TIME}")
 _BLOCK: Final = re.compile(r"(?P<days>[^\d]*?)\s*(?P<times>\d.*|always|all day|24h|24/7)?")
 
@@ -76,11 +76,12 @@ def _days(text: str) -> tuple[int, ...]:
     if text in _GROUPS:
         return _GROUPS[text]
     days: list[int] = []
-    for item in re.split(r"[,&+/]|\band\b|\s+(?![-\s])(?<!-\s)", text):
+    spans = re.sub(r"\s*-\s*|\s+to\s+", "-", text)
+    for item in re.split(r"[,&+/\s]+|\band\b", spans):
         word = item.strip(" .")
-        if not word:
+        if not word or word == "and":
             continue
-        ends = [_day(end) for end in re.split(r"\s*-\s*|\s+to\s+", word)]
+        ends = [_day(end) for end in word.split("-")]
         if len(ends) > 2:
             raise WindowsUnreadable(f'"{word}" is no span of days')
         span = range(ends[0], ends[-1] + (0 if ends[-1] >= ends[0] else 7) + 1)
@@ -91,16 +92,11 @@ def _days(text: str) -> tuple[int, ...]:
 
 
 def _day(word: str) -> int:
-    word = word.strip(" .").casefold()
-    matches = [
-        number
-        for number, name in enumerate(_FULL)
-        if len(word) >= 2 and name.startswith(word.removesuffix("s") or word)
-    ]
-    matches = matches or [number for number, name in enumerate(_FULL) if len(word) >= 2 and name.startswith(word)]
-    if len(matches) != 1:
-        raise WindowsUnreadable(f'"{word}" is no day of the week')
-    return matches[0]
+    word = word.strip(" .")
+    for number, name in enumerate(_FULL):
+        if len(word) >= 2 and (name.startswith(word) or word == f"{name}s"):
+            return number
+    raise WindowsUnreadable(f'"{word}" is no day of the week')
 
 
 def show_windows(windows: tuple[Window, ...]) -> str | None:

@@ -33,7 +33,7 @@ _INK, _HEAD, _RULE, _PALE = "#22313A", "#DCE7E4", "#9DB2AE", "#5C6F76"
 
 _README_EXPORT: Final = (
     "This workbook holds the schedules of one site, a sheet for each kind of part.",
-    "To change the site, change cells or add rows, save, and import the file again. What was not changed stays as it is.",
+    "To change the site, change cells or add rows, save, and import it again. What was not changed stays as it is.",
     "Keep the column Id: by it a row is known again when its name changes. Leave it blank in new rows.",
     "A blank cell keeps what was there; a cell with only a dash (-) clears it. The part of a row taken out is kept.",
     "Columns of your own may stand beside ours: they are kept as notes. Resting the pointer on a heading explains it.",
@@ -177,6 +177,7 @@ class _Lists:
 
     def attach(self, worksheet: Any, index: int, column: Column, choices: tuple[str, ...]) -> None:
         """Let the cells of a column choose from a list; other values are questioned, not refused."""
+        wanted = f"Usually {column.form.wanted}." if column.form.choices else "Usually a unit type of the list."
         at = self._lists.setdefault(choices, len(self._lists))
         name = xlsxwriter.utility.xl_col_to_name(at)
         worksheet.data_validation(
@@ -186,7 +187,7 @@ class _Lists:
                 "source": f"={LISTS_SHEET}!${name}$1:${name}${len(choices)}",
                 "error_type": "warning",
                 "error_title": column.heading,
-                "error_message": f"Usually {column.form.wanted if column.form.choices else 'a type of the list'}."[:255],
+                "error_message": wanted[:255],
             },
         )  # fmt: skip
 

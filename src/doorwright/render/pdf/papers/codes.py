@@ -12,7 +12,8 @@ _QUIET: Final = 4
 
 def identity(word: str, name: str, serial: str | None) -> str:
     """Return what the code of a part says; ``word`` is "unit" or "switch"."""
-    return f"doorwright {word} {name[:_NAME_COUNT]}" + (f" serial {serial}" if serial else "")
+    says = f"doorwright {word} {name[:_NAME_COUNT]}" + (f" serial {serial}" if serial else "")
+    return says.encode("utf-8", "replace").decode()  # a lone surrogate, from a broken file, has no UTF-8
 
 
 def code_svg(text: str) -> str:

@@ -43,6 +43,6 @@ def reading(papers: Iterable[Paper]) -> Paper:
         "symbols": [{"symbol": symbol, "text": text} for symbol, text in SYMBOLS],
         "words": [{"word": f"{kind.value}, {kind.words}", "text": text} for kind, text in WORDS.items()]
         + [{"word": word, "text": text} for word, text in FURTHER_WORDS],
-        "words_source": "VCU, URU and SMU are the words of IEC 62820-1-1; the others are those of the trade and of SIP.",
+        "words_source": "VCU, URU and SMU are words of IEC 62820-1-1; the others are those of the trade and of SIP.",
         "not_checked": NOT_CHECKED,
     }

@@ -23,11 +23,12 @@ def run_sheet_paper(walk: Walk) -> Paper | None:
     if not tasks:
         return None
     total_min = sum(task.minutes for task in tasks)
+    needs = f"{total_min // 60} h {total_min % 60:02d} min for one technician"
     return {
         "kind": "runsheet",
         "title": "Run sheet",
         "purpose": "the work on site in order: power up, pair, let settle, look again, test",
-        "total": f"{len(tasks)} steps, {total_min // 60} h {total_min % 60:02d} min for one technician, tests not counted.",
+        "total": f"{len(tasks)} steps, {needs}, tests not counted.",
         "stages": [
             {
                 "stage": _STAGES.get(stage, stage.capitalize()),

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from ipaddress import ip_address
-from typing import Any
+from typing import Any, Final
 
 from doorwright.model.label import natural_key
 from doorwright.model.naming import where_is
@@ -14,6 +14,8 @@ from doorwright.model.walk import Walk
 from doorwright.plan.order import WalkingOrder
 from doorwright.plan.runsheet import switches_from_root
 from doorwright.render.pdf.papers.paper import Paper
+
+_GONE: Final = "a part that is gone"
 
 
 def schedules(walk: Walk) -> Paper | None:
@@ -99,7 +101,7 @@ def _cable(walk: Walk, run: CableRun) -> dict[str, Any]:
 
 
 def _end(part: Part | None, port: int | None) -> str:
-    name = part.label if part else "a part that is gone"
+    name = part.label if part else _GONE
     return f"{name}, port {port}" if port is not None else name
 
 
@@ -119,20 +121,16 @@ def _switch(walk: Walk, switch: Switch) -> dict[str, Any]:
 def _ports(walk: Walk, switch: Switch, ports_count: int, uplinks_count: int) -> Iterator[dict[str, str]]:
     """Yield every port of a switch, free ones too, then runs whose port is not planned."""
     at: dict[int | None, list[tuple[str, str, str]]] = {}
-    for run in walk.runs_from(switch.id):
-        far = walk.part(run.far)
-        at.setdefault(run.near_port, []).append(
-            (far.label if far else "", where_is(walk, far) if far else "", run.name)
-        )
-    for run in walk.runs_to(switch.id):
-        near = walk.part(run.near)
-        at.setdefault(run.far_port, []).append(
-            (near.label if near else "", where_is(walk, near) if near else "", run.name)
-        )
+    ends = [(run.near_port, run.far, run.name) for run in walk.runs_from(switch.id)]
+    ends += [(run.far_port, run.near, run.name) for run in walk.runs_to(switch.id)]
+    for port, other, run_name in ends:
+        part = walk.part(other)
+        known_part = (part.label, where_is(walk, part)) if part else (_GONE, "")
+        at.setdefault(port, []).append((*known_part, run_name))
     known = range(1, ports_count + 1)
     beyond = sorted(port for port in at if port is not None and port not in known)
     for port in [*known, *beyond, None]:
         use = "uplink" if port is not None and ports_count - uplinks_count < port <= ports_count else ""
         rows = at.get(port) or ([] if port is None else [("", "", "")])
-        for far, where, run_name in rows:
-            yield {"port": str(port or "–"), "use": use, "far": far, "where": where, "run": run_name}
+        for label, where, name in rows:
+            yield {"port": str(port or "–"), "use": use, "far": label, "where": where, "run": name}

@@ -1,0 +1,92 @@
+"""Firmware: units run their type's baseline, and both ends of a pairing stand on one side of its steps."""
+
+from typing import Final
+
+from doorwright.kernel.source import Cite
+from doorwright.kernel.verdict import Phase, Severity
+from doorwright.model.unit import Unit
+from doorwright.model.walk import Walk
+from doorwright.rules.example import put
+from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
+from doorwright.rules.saying import named
+
+FROM_INSTALLATION: Final = (Phase.INSTALLATION, Phase.COMMISSIONING, Phase.OPERATION)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.WARNING,
+    phases=FROM_INSTALLATION,
+    cites=(Cite("en303645", "5.3"), Cite("practice", "one firmware baseline for a unit type")),
+    finds=Example("The main VCU still has firmware 3.0; the baseline is 3.2.", put(Unit, "vcu-main", firmware="3.0")),
+    passes=Example("It has firmware 3.10.", put(Unit, "vcu-main", firmware="3.10")),
+)
+def firmware_below_baseline(facts: Facts, unit: Unit) -> Said:
+    """A unit has older firmware than the baseline of its type.
+
+    Why it matters: units of one type behave differently, and faults that were mended are looked for again.
+    What to do: load the baseline on the bench, before pairing: a step may clear the settings.
+    """
+    profile = facts.walk.profile(unit.profile)
+    if profile is None or profile.firmware_baseline is None:
+        return
+    if unit.firmware is None:
+        yield lacks(unit, "firmware")
+    elif _version(unit.firmware) < _version(profile.firmware_baseline):
+        yield Found(
+            f"{named(facts.walk, unit)} has firmware {unit.firmware}, the baseline is {profile.firmware_baseline}"
+        )
+    else:
+        yield HOLDS
+
+
+def _version(text: str) -> tuple[tuple[int, str], ...]:
+    """Return a version so that 3.9 comes before 3.10, 3.2-rc1 before 3.2, and 3.2.0 is 3.2."""
+    steps = text.strip().lower().replace("-", ".").split(".")
+    while steps[1:] and steps[-1].strip("0") == "":
+        steps.pop()
+    # the end of a version stands above any word and below any further number
+    return (*((int(step), "") if step.isdecimal() else (-1, step) for step in steps), (0, ""))
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=FROM_INSTALLATION,
+    cites=(Cite("practice", "units on either side of a pairing step do not talk to each other"),),
+    finds=Example(
+        "The main VCU still has firmware 2.6, from before the pairing step.", put(Unit, "vcu-main", firmware="2.6")
+    ),
+    passes=Example("It has firmware 3.0, of the same pairing generation.", put(Unit, "vcu-main", firmware="3.0")),
+)
+def pairing_generation_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit and its registrar are on different sides of a firmware step that changed pairing.
+
+    Why it matters: the unit never registers, though everything entered at both ends agrees.
+    What to do: bring both to the baseline, knowing that the step may clear their settings: take the record first.
+    """
+    walk = facts.walk
+    registrar = walk.find(Unit, unit.registrar)
+    if registrar is None:
+        return
+    unknown = next((one for one in (unit, registrar) if one.firmware is None), None)
+    if unknown is not None:
+        yield lacks(unknown, "firmware")
+        return
+    here, there = _generation(walk, unit), _generation(walk, registrar)
+    if here is None or there is None:
+        yield lacks(registrar if there is None else unit, "firmware line in its profile")
+    elif here == there:
+        yield HOLDS
+    else:
+        yield Found(
+            f"{named(walk, unit)} has firmware {unit.firmware} (pairing generation {here}),"
+            f" {named(walk, registrar)} has {registrar.firmware} (generation {there})",
+            (registrar,),
+        )
+
+
+def _generation(walk: Walk, unit: Unit) -> int | None:
+    profile = walk.profile(unit.profile)
+    lines = profile.firmware if profile else ()
+    return next((line.pairing_generation for line in lines if line.version == unit.firmware), None)

@@ -1,0 +1,28 @@
+"""Addresses and ranges read from the text that users wrote."""
+
+from functools import lru_cache
+from ipaddress import IPv4Address, IPv4Network
+
+
+@lru_cache(maxsize=4096)
+def network_of(cidr: str) -> IPv4Network | None:
+    """Return the IPv4 range of a text in prefix form, whatever its host bits, or None where it is none."""
+    try:
+        return IPv4Network(cidr, strict=False)
+    except ValueError:
+        return None
+
+
+def address_of(text: str) -> IPv4Address | None:
+    """Return the IPv4 address of a text, or None where it is none."""
+    try:
+        return IPv4Address(text)
+    except ValueError:
+        return None
+
+
+def span_of(text: str) -> tuple[IPv4Address, IPv4Address] | None:
+    """Return both ends of a range ``a-b`` or of a single address, or None where the text is neither."""
+    low_text, _, high_text = text.partition("-")
+    low, high = address_of(low_text.strip()), address_of((high_text or low_text).strip())
+    return (low, high) if low and high else None
