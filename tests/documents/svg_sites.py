@@ -50,7 +50,8 @@ def orchard_court() -> Site:
         Place(id="psu-room", name="Intake room", kind=PlaceKind.RISER_CUPBOARD, building="b1", core="cB", level="l0"),
     ]
     per_level = {"A": 3, "B": 3, "C": 2}
-    dwellings, units, runs = [], [], []
+    dwellings, units = [], []
+    runs: list[CableRun] = []
     switches = tuple(
         Switch(
             id=f"sw{c}{i}",

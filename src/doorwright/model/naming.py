@@ -31,10 +31,14 @@ def name_of_subject(walk: Walk, subject: Subject) -> str:
 
 
 def named(walk: Walk, part: Part) -> str:
-    """Return kind, name and place of a part: "switch S2 (Riser B, level 3)"."""
+    """Return what a person calls a part, and where it is: "switch S2 (Riser B, level 3)"."""
     kind = part.kind.value if isinstance(part, Unit) else part.KIND
-    where = where_is(walk, part)
-    return f"{kind} {part.label} ({where})" if where else f"{kind} {part.label}"
+    # many names say what they name: not "VCU VCU main" or "door Main door"
+    says_so = kind.rpartition(" ")[2].casefold() in part.label.casefold().split()
+    name = part.label if says_so else f"{kind} {part.label}"
+    dwelling = walk.find(Dwelling, part.dwelling) if isinstance(part, Unit) else None
+    where = f"dwelling {dwelling.door_label}" if dwelling else where_is(walk, part)
+    return f"{name} ({where})" if where else name
 
 
 def where_is(walk: Walk, part: Part) -> str:

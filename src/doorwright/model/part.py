@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
+from doorwright.kernel.verdict import Subject
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
@@ -13,6 +15,11 @@ class Part:
 
     id: str
     notes: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def subject(self) -> Subject:
+        """This part as the subject of a verdict or an observation."""
+        return Subject(self.KIND, self.id)
 
     @property
     def label(self) -> str:

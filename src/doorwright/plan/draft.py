@@ -49,7 +49,7 @@ class Draft:
         if old is not None:
             raise ValueError(f"{part.KIND} {part.label}: {name} is issued already ({old!r})")
         self._changes.append(Set(part.KIND, part.id, name, None, value))
-        self.issues.append(Issue(Subject(part.KIND, part.id), what, str(value), why))
+        self.issues.append(Issue(part.subject, what, str(value), why))
 
     def add(self, part: Part, *, what: str, value: str, why: str) -> None:
         """Add a new part at the end of its table."""
@@ -57,11 +57,11 @@ class Draft:
         behind = self._added.get(kind, 0)
         self._changes.append(Add(part, len(self.site.table(kind)) + behind))
         self._added[kind] = behind + 1
-        self.issues.append(Issue(Subject(part.KIND, part.id), what, value, why))
+        self.issues.append(Issue(part.subject, what, value, why))
 
     def trouble(self, parts: Iterable[Part], problem: str, remedy: str) -> None:
         """Say what could not be planned."""
-        self.troubles.append(Trouble(tuple(Subject(part.KIND, part.id) for part in parts), problem, remedy))
+        self.troubles.append(Trouble(tuple(part.subject for part in parts), problem, remedy))
 
     @property
     def changes(self) -> Changes:

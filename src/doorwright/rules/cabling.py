@@ -7,6 +7,7 @@ from doorwright.calc.cable import CableUse, cable_kinds
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.door import Door
+from doorwright.model.naming import named
 from doorwright.model.network import CableRun, Switch
 from doorwright.model.part import Part
 from doorwright.model.power import Supply
@@ -15,7 +16,7 @@ from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, put, without
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, lacks, rule
-from doorwright.rules.saying import found_or_holds, named, some
+from doorwright.rules.saying import found_or_holds, some
 from doorwright.studies.link_length import link_length
 
 PLANNING: Final = (Phase.PLANNING, Phase.INSTALLATION, Phase.OPERATION)

@@ -9,13 +9,13 @@ from typing import Final
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.door import Door, FailMode, LockKind
+from doorwright.model.naming import named
 from doorwright.model.place import Entrance
 from doorwright.model.profile import ProfileKind
 from doorwright.model.unit import KeyModule, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, both, plus, put, put_profile
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
-from doorwright.rules.saying import named
 
 PLANNING: Final = (Phase.PLANNING, Phase.OPERATION)
 ESCAPE: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.HANDOVER, Phase.OPERATION)

@@ -6,11 +6,12 @@ from typing import Final
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.calling import DAY_MIN, DAYS, Timetable, TimetablePurpose, Window
+from doorwright.model.naming import named
 from doorwright.model.place import Core, Dwelling, Entrance
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.rules.example import as_it_is, both, put, without
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
-from doorwright.rules.saying import found_or_holds, named
+from doorwright.rules.saying import found_or_holds
 
 PLANNING: Final = (Phase.PLANNING, Phase.OPERATION)
 WEEK_MIN: Final = 7 * DAY_MIN

@@ -4,11 +4,11 @@ from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
+from doorwright.model.naming import named
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.rules.example import put
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
-from doorwright.rules.saying import named
 
 FROM_INSTALLATION: Final = (Phase.INSTALLATION, Phase.COMMISSIONING, Phase.OPERATION)
 

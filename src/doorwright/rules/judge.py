@@ -133,7 +133,7 @@ class Watch:
 
 def subject_of(part: Part | Site) -> Subject:
     """Return the subject that a part is to the rules."""
-    return Subject(part.KIND, part.id) if isinstance(part, Part) else SITE_SUBJECT
+    return part.subject if isinstance(part, Part) else SITE_SUBJECT
 
 
 def _by_kind(rules: Iterable[Rule]) -> dict[type, tuple[Rule, ...]]:

@@ -5,13 +5,14 @@ from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
+from doorwright.model.naming import named
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.profile import Profile, ProfileKind
 from doorwright.model.unit import Key, KeyModule, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, both, plus, put, without
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
-from doorwright.rules.saying import found_or_holds, named
+from doorwright.rules.saying import found_or_holds
 
 PLANNING: Final = (Phase.PLANNING, Phase.OPERATION)
 CALLING: Final = Cite("iec62820-1-1", "addressed calling")

@@ -5,13 +5,14 @@ from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
+from doorwright.model.naming import named
 from doorwright.model.place import Entrance
 from doorwright.model.profile import Profile
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.rules.example import put_profile
 from doorwright.rules.rule import Example, Facts, Found, Said, rule
-from doorwright.rules.saying import found_or_holds, named
+from doorwright.rules.saying import found_or_holds
 
 PLANNING: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.OPERATION)
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
+from doorwright.model.naming import named
 from doorwright.model.part import Part
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.profile import Profile
@@ -14,7 +15,7 @@ from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, both, put, put_profile
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
-from doorwright.rules.saying import found_or_holds, named, others, some, speaks_for
+from doorwright.rules.saying import found_or_holds, others, some, speaks_for
 
 PLANNING: Final = (Phase.PLANNING, Phase.OPERATION)
 DIALLED: Final = re.compile(r"[0-9]+")

@@ -5,13 +5,14 @@ from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
+from doorwright.model.naming import named
 from doorwright.model.network import SipServer
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, both, plus, put, put_profile
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
-from doorwright.rules.saying import found_or_holds, named, some
+from doorwright.rules.saying import found_or_holds, some
 
 PLANNING: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.OPERATION)
 REGISTERING: Final = Cite("rfc3261", "§10, registrations")

@@ -6,12 +6,12 @@ from doorwright.calc import poe
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.door import Door
+from doorwright.model.naming import named
 from doorwright.model.network import CableRun, Switch
 from doorwright.model.power import Supply
 from doorwright.model.unit import Unit
 from doorwright.rules.example import as_it_is, put, put_profile
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, lacks, rule
-from doorwright.rules.saying import named
 from doorwright.studies.lock_voltage import lock_voltage
 from doorwright.studies.poe_at_unit import poe_at_unit
 from doorwright.studies.supply_load import supply_load

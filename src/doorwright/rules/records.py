@@ -7,6 +7,7 @@ from typing import Final
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.calling import Timetable
+from doorwright.model.naming import named
 from doorwright.model.network import Switch
 from doorwright.model.part import Part
 from doorwright.model.power import Supply
@@ -15,7 +16,7 @@ from doorwright.model.unit import KeyModule, Unit
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, plus, put, put_site
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, rule
-from doorwright.rules.saying import found_or_holds, named, others, some, speaks_for
+from doorwright.rules.saying import found_or_holds, others, some, speaks_for
 
 FROM_INSTALLATION: Final = (Phase.INSTALLATION, Phase.COMMISSIONING, Phase.HANDOVER, Phase.OPERATION)
 IDENTITY: Final = Cite("practice", "note serial number and MAC address before a unit is mounted")

@@ -1,14 +1,8 @@
-"""How rules say what they found: parts by name and place, long lists cut short, one speaker for parts that clash."""
+"""How rules say what they found: long lists cut short, one speaker for parts that clash."""
 
 from collections.abc import Iterable
 
-from doorwright.model.door import Door
-from doorwright.model.network import Switch
 from doorwright.model.part import Part
-from doorwright.model.place import Core, Dwelling, Entrance, Level, Place
-from doorwright.model.power import Supply
-from doorwright.model.unit import Key, KeyModule, Unit
-from doorwright.model.walk import Walk
 from doorwright.rules.rule import HOLDS, Found, Said
 
 
@@ -20,38 +14,6 @@ def found_or_holds(found: Iterable[Found]) -> Said:
         yield one
     if holds:
         yield HOLDS
-
-
-def named(walk: Walk, part: Part) -> str:
-    """Return what a person calls a part, and where it is: "switch S2 (Riser B, level 3)"."""
-    kind = part.kind.value if isinstance(part, Unit) else part.KIND
-    # many names say what they name: not "VCU VCU main" or "door Main door"
-    says_so = kind.rpartition(" ")[2].casefold() in part.label.casefold().split()
-    name = part.label if says_so else f"{kind} {part.label}"
-    where = _where(walk, part)
-    return f"{name} ({where})" if where else name
-
-
-def _where(walk: Walk, part: Part) -> str:
-    match part:
-        case Unit(dwelling=str() as ident):
-            return _labelled("dwelling ", walk.find(Dwelling, ident))
-        case Unit(entrance=str() as ident) | Door(entrance=ident):
-            return _labelled("", walk.find(Entrance, ident))
-        case Unit(place=ident) | Switch(place=ident) | Supply(place=ident):
-            place = walk.find(Place, ident)
-            level = _labelled("level ", walk.find(Level, place.level)) if place else ""
-            return ", ".join(filter(None, (_labelled("", place), level)))
-        case Dwelling():
-            core = _labelled("", walk.find(Core, part.core))
-            return ", ".join(filter(None, (core, _labelled("level ", walk.find(Level, part.level)))))
-        case Key(unit=ident) | KeyModule(unit=ident):
-            return _labelled("", walk.find(Unit, ident))
-    return ""
-
-
-def _labelled(word: str, part: Part | None) -> str:
-    return f"{word}{part.label}" if part else ""
 
 
 def some(texts: Iterable[str], at_most_count: int = 3) -> str:

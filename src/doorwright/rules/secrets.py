@@ -5,6 +5,7 @@ from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Missing, Phase, Severity
+from doorwright.model.naming import named
 from doorwright.model.network import Switch
 from doorwright.model.place import Dwelling
 from doorwright.model.profile import ALPHABETS, Profile, SecretPolicy
@@ -13,7 +14,7 @@ from doorwright.model.unit import SecretMark, SecretUse, Unit
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, both, plus, put_profile, without
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, lacks, rule
-from doorwright.rules.saying import found_or_holds, named, some
+from doorwright.rules.saying import found_or_holds, some
 from doorwright.studies.secret_strength import secret_strength
 
 PHASES: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.HANDOVER, Phase.OPERATION)

@@ -9,7 +9,7 @@ from doorwright.model.network import CableRun, Switch
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.run import line_of
-from doorwright.studies.study import Study, Trail, subject_of
+from doorwright.studies.study import Study, Trail
 
 TITLE: Final = "Length of the data link"
 
@@ -40,10 +40,10 @@ def link_length(walk: Walk, run: CableRun) -> Study[LinkLength]:
         walk.find(Unit, run.far) is not None or walk.find(Switch, run.far) is not None
     )
     if not data_ends or (kind is not None and kind.use is CableUse.OPTICAL):
-        return Study(subject_of(run), TITLE)
+        return Study(run.subject, TITLE)
     line = line_of(walk, run, CableUse.DATA)
     if isinstance(line, tuple):
-        return Study(subject_of(run), TITLE, missing=line)
+        return Study(run.subject, TITLE, missing=line)
     trail = Trail()
     limit_m = trail.run(
         cabling.warm_link_m,
@@ -58,4 +58,4 @@ def link_length(walk: Walk, run: CableRun) -> Study[LinkLength]:
         temperature_c=line.temperature_c,
         screened=line.cable.screened,
     )
-    return Study(subject_of(run), TITLE, value, steps=trail.steps)
+    return Study(run.subject, TITLE, value, steps=trail.steps)

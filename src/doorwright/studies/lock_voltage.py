@@ -12,7 +12,7 @@ from doorwright.model.network import CableRun
 from doorwright.model.power import Supply
 from doorwright.model.walk import Walk
 from doorwright.studies.run import feeding_run, line_of
-from doorwright.studies.study import Study, Trail, subject_of
+from doorwright.studies.study import Study, Trail
 
 TITLE: Final = "Voltage at the lock"
 
@@ -59,7 +59,7 @@ def lock_voltage(walk: Walk, door: Door) -> Study[LockVoltage]:
         missing.append(Missing(Door.KIND, "lock minimum voltage"))
     run = feeding_run(walk, door.id, Supply)
     if run is None:
-        return Study(subject_of(door), TITLE, missing=(*missing, Missing(CableRun.KIND, "run to the door")))
+        return Study(door.subject, TITLE, missing=(*missing, Missing(CableRun.KIND, "run to the door")))
     line = line_of(walk, run, CableUse.POWER)
     missing += line if isinstance(line, tuple) else ()
     supply = walk.get(Supply, run.near)
@@ -75,7 +75,7 @@ def lock_voltage(walk: Walk, door: Door) -> Study[LockVoltage]:
         or door.lock_operate_a is None
         or door.lock_minimum_v is None
     ):
-        return Study(subject_of(door), TITLE, missing=tuple(missing))
+        return Study(door.subject, TITLE, missing=tuple(missing))
     trail = Trail()
     loop_ohm = trail.run(
         conductor.two_wire_loop_ohm,
@@ -94,7 +94,7 @@ def lock_voltage(walk: Walk, door: Door) -> Study[LockVoltage]:
         feed=feed,
         flows_always=flows_always(door),
     )
-    return Study(subject_of(door), TITLE, value, steps=trail.steps)
+    return Study(door.subject, TITLE, value, steps=trail.steps)
 
 
 def flows_always(door: Door) -> bool:

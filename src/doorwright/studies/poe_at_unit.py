@@ -13,7 +13,7 @@ from doorwright.model.profile import Profile
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.run import feeding_run, line_of
-from doorwright.studies.study import Step, Study, Trail, subject_of
+from doorwright.studies.study import Step, Study, Trail
 
 TITLE: Final = "Power over Ethernet at the unit"
 PROFILE: Final = "profile"
@@ -76,20 +76,20 @@ def poe_at_unit(walk: Walk, unit: Unit) -> Study[PoeAtUnit]:
     """
     profile = walk.profile(unit.profile)
     if profile is not None and profile.poe_class is None and profile.poe_draw_w is None:
-        return Study(subject_of(unit), TITLE)
+        return Study(unit.subject, TITLE)
     missing = missing_of_profile(unit, profile)
     run = feeding_run(walk, unit.id, Switch)
     if run is None:
-        return Study(subject_of(unit), TITLE, missing=(*missing, Missing(CableRun.KIND, "run to the unit")))
+        return Study(unit.subject, TITLE, missing=(*missing, Missing(CableRun.KIND, "run to the unit")))
     line = line_of(walk, run, CableUse.DATA)
     if isinstance(line, tuple):
-        return Study(subject_of(unit), TITLE, missing=(*missing, *line))
+        return Study(unit.subject, TITLE, missing=(*missing, *line))
     if missing or profile is None or profile.poe_class is None or profile.poe_draw_w is None:
-        return Study(subject_of(unit), TITLE, missing=missing)
+        return Study(unit.subject, TITLE, missing=missing)
     value, steps = _fed(
         profile.poe_class, profile.poe_draw_w, line.cable.conductor_ohm_per_km, line.length_m, line.temperature_c
     )
-    return Study(subject_of(unit), TITLE, value, steps=steps)
+    return Study(unit.subject, TITLE, value, steps=steps)
 
 
 def missing_of_profile(part: Unit | Switch, profile: Profile | None) -> tuple[Missing, ...]:

@@ -6,7 +6,6 @@ from typing import Any, Generic, ParamSpec, TypeVar
 
 from doorwright.kernel.calculation import Working, work
 from doorwright.kernel.verdict import Missing, Subject
-from doorwright.model.part import Part
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -56,8 +55,3 @@ class Study(Generic[T]):
     def workings(self) -> tuple[Working, ...]:
         """The calculations behind the value, in order, each made once more from its inputs for the annex."""
         return tuple(work(step.function, **step.inputs) for step in self.steps)
-
-
-def subject_of(part: Part) -> Subject:
-    """Return the subject that stands for a part."""
-    return Subject(part.KIND, part.id)

@@ -8,7 +8,7 @@ from doorwright.calc import addresses
 from doorwright.kernel.verdict import Missing
 from doorwright.model.network import SipServer, Subnet
 from doorwright.model.walk import Walk
-from doorwright.studies.study import Study, Trail, subject_of
+from doorwright.studies.study import Study, Trail
 
 TITLE: Final = "Room in the subnet"
 
@@ -40,7 +40,7 @@ def subnet_room(walk: Walk, subnet: Subnet) -> Study[SubnetRoom]:
     try:
         network = IPv4Network(subnet.cidr, strict=False)
     except ValueError:
-        return Study(subject_of(subnet), TITLE, missing=(Missing(Subnet.KIND, "range in CIDR form (IPv4)"),))
+        return Study(subnet.subject, TITLE, missing=(Missing(Subnet.KIND, "range in CIDR form (IPv4)"),))
     missing: list[Missing] = []
     edge = 0 if network.prefixlen >= 31 else 1
     low, high = int(network.network_address) + edge, int(network.broadcast_address) - edge
@@ -61,7 +61,7 @@ def subnet_room(walk: Walk, subnet: Subnet) -> Study[SubnetRoom]:
             else:
                 closed.append(span)
     if missing:
-        return Study(subject_of(subnet), TITLE, missing=tuple(missing))
+        return Study(subnet.subject, TITLE, missing=tuple(missing))
     closed += [span for server in walk.all(SipServer) if server.address and (span := _span(server.address))]
     trail = Trail()
     value = SubnetRoom(
@@ -69,7 +69,7 @@ def subnet_room(walk: Walk, subnet: Subnet) -> Study[SubnetRoom]:
         usable_count=_open_count(low, high, closed),
         holders_count=len(walk.holders_in_subnet(subnet.id)),
     )
-    return Study(subject_of(subnet), TITLE, value, steps=trail.steps)
+    return Study(subnet.subject, TITLE, value, steps=trail.steps)
 
 
 def _span(text: str) -> tuple[int, int] | None:

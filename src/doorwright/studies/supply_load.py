@@ -10,7 +10,7 @@ from doorwright.model.power import Supply
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.lock_voltage import flows_always
-from doorwright.studies.study import Study, subject_of
+from doorwright.studies.study import Study
 
 TITLE: Final = "Load of the supply"
 
@@ -57,7 +57,7 @@ def supply_load(walk: Walk, supply: Supply) -> Study[SupplyLoad]:
             fed = walk.find(Switch, run.far) or walk.find(Unit, run.far)
             missing[Missing(fed.KIND, "input current") if fed else Missing(CableRun.KIND, "far end")] = None
     if missing or profile is None or not profile.output_a:
-        return Study(subject_of(supply), TITLE, missing=tuple(missing))
+        return Study(supply.subject, TITLE, missing=tuple(missing))
     loads_a = [(door.lock_operate_a or 0.0, flows_always(door)) for door in doors.values()]
     value = SupplyLoad(
         locks_count=len(doors),
@@ -66,4 +66,4 @@ def supply_load(walk: Walk, supply: Supply) -> Study[SupplyLoad]:
         output_v=profile.output_v,
         output_a=profile.output_a,
     )
-    return Study(subject_of(supply), TITLE, value)
+    return Study(supply.subject, TITLE, value)

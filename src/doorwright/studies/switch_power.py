@@ -10,7 +10,7 @@ from doorwright.model.profile import Profile
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.poe_at_unit import PROFILE, poe_at_unit
-from doorwright.studies.study import Study, subject_of
+from doorwright.studies.study import Study
 
 TITLE: Final = "Power and ports of the switch"
 
@@ -66,7 +66,7 @@ def switch_power(walk: Walk, switch: Switch) -> Study[SwitchPower]:
     if own is not None and own.poe_budget_w is None and fed:
         missing[Missing(PROFILE, "PoE budget")] = None
     if own is None or missing:
-        return Study(subject_of(switch), TITLE, missing=tuple(missing))
+        return Study(switch.subject, TITLE, missing=tuple(missing))
     value = SwitchPower(
         fed_count=len(fed),
         allocated_w=sum(poe.poe_class(p.poe_class).port_w for _, p in fed if p.poe_class is not None),
@@ -75,7 +75,7 @@ def switch_power(walk: Walk, switch: Switch) -> Study[SwitchPower]:
         ports_used_count=len(units) + _links_on_ports_count(walk, switch, own.ports_count - own.uplinks_count),
         ports_count=own.ports_count - own.uplinks_count,
     )
-    return Study(subject_of(switch), TITLE, value)
+    return Study(switch.subject, TITLE, value)
 
 
 def _links_on_ports_count(walk: Walk, switch: Switch, ports_count: int) -> int:
