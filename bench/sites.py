@@ -99,7 +99,7 @@ class Plot:
             "Servers",
             [
                 ("Name", "Address", "Realm", "Registrations"),
-                ("Server", "10.1.15.1", "example.org", 2 * len(self.homes)),
+                ("Server", "10.1.15.1", "example.org", 2 * len(self.homes) + 10),
             ],
         )
 

@@ -29,7 +29,6 @@ def test_generated_pages_are_current() -> None:
 
 def test_a_stale_page_is_told_by_name(tmp_path: Path) -> None:
     assert generate("--into", str(tmp_path)).returncode == 0
-    assert generate("--check", "--into", str(tmp_path)).returncode == 0
     (tmp_path / "reference" / "rules.md").write_text("old", encoding="utf-8")
     (tmp_path / "explain" / "layers.svg").unlink()
     done = generate("--check", "--into", str(tmp_path))

@@ -92,14 +92,17 @@ def test_a_plan_only_adds_and_fills_in(site: Site) -> None:
         assert not isinstance(change, Remove)
         if isinstance(change, Set):
             assert change.old is None
-    assert apply(site, plan.changes) == plan.site
+    assert apply(site, plan.changes) == Walk(site).after(plan.changes).site == plan.site
     assert len(plan.issues) == len(plan.changes)
 
 
 @many
 @given(sites())
 def test_nothing_is_issued_twice(site: Site) -> None:
-    after = planned(site).site
+    _nothing_twice(planned(site).site)
+
+
+def _nothing_twice(after: Site) -> None:
     _each_once([d.call_number for d in after.dwellings] + [u.call_number for u in after.units])
     servers = [server.address for server in after.servers]
     _each_once([*(unit.address for unit in after.units), *(one.address for one in after.switches), *servers])
@@ -132,6 +135,7 @@ def test_one_more_dwelling_moves_nobody_else(site: Site, data: st.DataObject) ->
         for part in before.table(kind):
             if part.id not in _still_waiting(before):
                 assert kept[part.id] == part
+    _nothing_twice(plan.site)
     keys = [change.part for change in plan.changes if isinstance(change, Add) and isinstance(change.part, Key)]
     assert all(key.dwelling == "new" for key in keys)
 
@@ -213,3 +217,14 @@ def _every_look(site: Site) -> set[tuple[str, str]]:
         if key is not None
     }
     return by_index | {(kind.KIND, part.id) for kind in PARTS for part in site.table(kind)}
+
+
+def test_a_part_may_be_added_and_set_in_one_list_of_changes() -> None:
+    site = block({"A": {1: ["1"]}})
+    added = Add(Dwelling(id="new", door_label="2", core="A", level="L1"), 1)
+    number = Set(Dwelling.KIND, "new", "call_number", None, "2")
+    walk = Walk(site)
+    assert walk.dwellings_numbered("2") == ()
+    (found,) = walk.after((added, number)).dwellings_numbered("2")
+    assert found.id == "new"
+    assert ("dwellings numbered", "2") in Walk.touched_by(walk, (added, number))

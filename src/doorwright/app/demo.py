@@ -11,6 +11,7 @@ from doorwright.app.means import Means
 from doorwright.app.plan_book import Planned, plan_book
 from doorwright.app.take_in import TakenIn, new_book
 from doorwright.app.vault import set_passphrase, write_sealed_sheet
+from doorwright.kernel.errors import Refused
 
 EXAMPLE: Final = "examples/medium/medium.xlsx"
 PASSPHRASE: Final = "an invented passphrase for the demo"  # noqa: S105  (meant to be read)
@@ -36,9 +37,15 @@ def example_workbook() -> Path:
 
 
 def demonstrate(out: Path, means: Means) -> Demonstrated:
-    """Do the whole job in ``out``; what an earlier demo left there is replaced."""
-    out.mkdir(parents=True, exist_ok=True)
+    """Do the whole job in ``out``; what an earlier demo left there is replaced.
+
+    Raises:
+        Refused: the folder holds something, and no earlier demo.
+    """
     workbook = out / "homes.xlsx"
+    if out.exists() and any(out.iterdir()) and not workbook.exists():
+        raise Refused(f"{out} is not empty, and holds no earlier demo", remedy="Choose a new folder: --out FOLDER")
+    out.mkdir(parents=True, exist_ok=True)
     book, sealed_sheet = out / "medium.book", out / "sealed-sheet.pdf"
     for old in (book, sealed_sheet):
         old.unlink(missing_ok=True)

@@ -50,11 +50,11 @@ def command(*, name: str, example: str) -> Callable[[F], click.Command]:
 @contextmanager
 def means(printer: Printer, by: str | None = None) -> Iterator[Means]:
     """Give a use-case the world of this machine, with progress shown while it runs."""
-    folders = [Path(click.get_app_dir("doorwright")) / "profiles"]
+    own = Path(click.get_app_dir("doorwright")) / "profiles"
+    folders = [own] if own.is_dir() else []
     folders += [Path(name) for name in os.environ.get(_PROFILES_VARIABLE, "").split(os.pathsep) if name]
-    present = tuple(folder for folder in folders if folder.is_dir())
     with printer.progress() as progress:
-        yield replace(Means(who=by or this_user(), profile_folders=present), progress=progress)
+        yield replace(Means(who=by or this_user(), profile_folders=tuple(folders)), progress=progress)
 
 
 def passphrase_from(file: Any, prompt: str, *, confirm: bool = False) -> str:

@@ -11,12 +11,15 @@ from typing import Any, Final
 import click
 from pydantic_core import to_json
 from rich.console import Console
-from rich.markup import escape
 from rich.table import Table
 
 from doorwright.kernel.errors import Refused
 
 _PLAIN_GAP: Final = "  "
+_CONTROL_PICTURES: Final = {code: 0x2400 + code for code in range(0x20) if code != ord("\n")} | dict.fromkeys(
+    range(127, 160), 65533
+)
+"""What stands for control characters (Unicode block "Control Pictures"): a survey's text must not steer a terminal."""
 
 
 class Printer:
@@ -24,8 +27,9 @@ class Printer:
 
     def __init__(self, *, as_json: bool) -> None:
         self.as_json = as_json
-        self._out = Console(highlight=False, soft_wrap=not sys.stdout.isatty())
-        self._err = Console(stderr=True, highlight=False, soft_wrap=not sys.stderr.isatty())
+        # what is printed comes from surveys: neither [brackets] nor :colons: mean anything in it
+        self._out = Console(markup=False, emoji=False, highlight=False, soft_wrap=not sys.stdout.isatty())
+        self._err = Console(stderr=True, markup=False, emoji=False, highlight=False, soft_wrap=not sys.stderr.isatty())
 
     @property
     def can_ask(self) -> bool:
@@ -40,7 +44,7 @@ class Printer:
     def line(self, text: str = "", *, style: str = "") -> None:
         """Print a line of text, unless JSON was asked for."""
         if not self.as_json:
-            self._out.print(escape(text), style=style or None)
+            self._out.print(_visible(text), style=style or None)
 
     def heading(self, text: str) -> None:
         """Print a heading with air above it."""
@@ -53,11 +57,11 @@ class Printer:
             return
         if title:
             self.heading(title)
-        body = [tuple(rows_cell) for rows_cell in rows]
+        body = [tuple(_visible(cell).replace("\n", " ") for cell in row) for row in rows]
         if self._out.is_terminal:
-            table = Table(*(escape(heading) for heading in headings), box=None, pad_edge=False, header_style="dim")
+            table = Table(*headings, box=None, pad_edge=False, header_style="dim")
             for row in body:
-                table.add_row(*(escape(cell) for cell in row))
+                table.add_row(*row)
             self._out.print(table)
             return
         widths = [max(map(len, column)) for column in zip(headings, *body, strict=True)]
@@ -72,7 +76,7 @@ class Printer:
             yield lambda _: None
             return
         with self._err.status("") as status:
-            yield lambda step: status.update(escape(step))
+            yield lambda step: status.update(_visible(step))
 
     def refusal(self, refused: Refused) -> None:
         """Say why a request cannot be carried out, with every mistake."""
@@ -84,7 +88,11 @@ class Printer:
             )
             return
         for mistake in refused.mistakes:
-            self._err.print(escape(str(mistake)))
-        self._err.print(escape(refused.message), style="bold")
+            self._err.print(_visible(str(mistake)))
+        self._err.print(_visible(refused.message), style="bold")
         if refused.remedy:
-            self._err.print(escape(refused.remedy))
+            self._err.print(_visible(refused.remedy))
+
+
+def _visible(text: str) -> str:
+    return text.translate(_CONTROL_PICTURES)

@@ -352,20 +352,16 @@ def _looks_of(part: Part | None) -> frozenset[Look]:
 
 def _versions(walk: Walk, changes: Iterable[Change]) -> Iterator[tuple[Part | None, Part | None]]:
     """Yield each changed part before and after; (None, None) where a field of the site itself changed."""
-    changes = tuple(changes)
-    after: dict[tuple[str, str], list[Change]] = {}
+    changes_of: dict[tuple[type[Part], str], list[Change]] = {}
     for change in changes:
         match change:
-            case Add(part):
-                yield None, part
-            case Remove(part):
-                yield part, None
             case Set(kind) if kind == SITE_KIND:
                 yield None, None
             case Set(kind, ident):
-                after.setdefault((kind, ident), []).append(change)
-    for (kind, ident), sets in after.items():
-        table = PART_BY_KIND[kind]
-        old = walk.get(table, ident)
-        new = apply(Site(name="").with_tables({table: (old,)}), sets).table(table)[0]
-        yield old, new
+                changes_of.setdefault((PART_BY_KIND[kind], ident), []).append(change)
+            case Add(part) | Remove(part):
+                changes_of.setdefault((type(part), part.id), []).append(change)
+    for (table, ident), group in changes_of.items():
+        old = walk.find(table, ident)
+        alone = Site(name="").with_tables({table: (old,) if old else ()})
+        yield old, next(iter(apply(alone, group).table(table)), None)

@@ -97,6 +97,26 @@ def test_every_mistake_of_a_workbook_is_told_and_no_book_is_made(doorwright: Doo
     assert not (tmp_path / "new.book").exists()
 
 
+def test_a_folder_of_profiles_that_is_not_there_is_told(
+    doorwright: Doorwright, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DOORWRIGHT_PROFILES", str(tmp_path / "profils"))
+    ran = doorwright("template", tmp_path / "survey.xlsx")
+    assert ran.code == 2
+    assert "there is no such folder" in ran.err
+    assert not (tmp_path / "survey.xlsx").exists()
+
+
+def test_the_demo_touches_no_folder_of_somebody_else(doorwright: Doorwright, tmp_path: Path) -> None:
+    mine = tmp_path / "pack" / "mine.txt"
+    mine.parent.mkdir()
+    mine.write_text("mine", encoding="utf-8")
+    ran = doorwright("demo", "--out", tmp_path)
+    assert ran.code == 2
+    assert "is not empty" in ran.err
+    assert mine.read_text(encoding="utf-8") == "mine"
+
+
 def test_a_fault_of_our_own(doorwright: Doorwright, book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def broken(*_: object) -> None:
         raise ZeroDivisionError("a bug")

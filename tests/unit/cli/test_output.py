@@ -121,7 +121,7 @@ def test_secrets_are_printed_by_reveal_alone(
                         printed += made.read_text(encoding="utf-8", errors="replace")
                         made.unlink()
                 ran = doorwright(*(filled.get(word, word) for word in arguments), *json_too)
-                assert ran.code in (0, 1), ran.err
+                assert ran.code in (0, 1) or arguments[0] == "waive", ran.err  # there is nothing left to waive twice
                 printed += ran.out + ran.err
     assert "Gate panel" in printed
     assert [secret for secret in secrets if secret in printed] == []
@@ -129,6 +129,19 @@ def test_secrets_are_printed_by_reveal_alone(
 
     revealed = doorwright("vault", book, "reveal", "panel a", "--passphrase-file", passphrase_file)
     assert sum(secret in revealed.out for secret in secrets) == 2  # its device secret and its SIP secret
+
+
+def test_a_survey_cannot_steer_the_terminal(doorwright: Doorwright, tmp_path: Path) -> None:
+    survey = tmp_path / "survey"
+    survey.mkdir()
+    names = 'Dwelling,Core,Level\n"1 \x1b[31m[red] :warning: \x9b2J",A,Ground\n'
+    (survey / "Dwellings.csv").write_text(names, encoding="utf-8")
+    ran = doorwright("new", tmp_path / "odd.book", "--from", survey)
+    shown = doorwright("show", tmp_path / "odd.book", "dwellings")
+    diff = doorwright("diff", tmp_path / "odd.book", 1, 1)
+    assert ran.code == shown.code == diff.code == 0, ran.err
+    assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]", ran.out + shown.out)
+    assert "1 ␛[31m[red] :warning: \ufffd2J" in shown.out
 
 
 def test_check_tells_what_waits_and_for_what(doorwright: Doorwright, book: Path) -> None:

@@ -32,7 +32,9 @@ def check(
     """Judge the site by every rule: what does not hold, and what cannot be checked yet and why."""
     if rule is not None:
         find_rule(rule)
-    passphrase = options.passphrase_from(passphrase_file, "Passphrase of the vault") if open_vault else None
+    passphrase = None
+    if open_vault or passphrase_file is not None:
+        passphrase = options.passphrase_from(passphrase_file, "Passphrase of the vault")
     with options.means(printer) as means:
         checked = check_book(book, means, passphrase, only=rule)
     printer.result({"revision": checked.revision, **_as_rows(checked)})

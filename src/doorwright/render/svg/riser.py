@@ -126,15 +126,15 @@ class _Section:
         with self.canvas.group(f"Section through {self.placed.stack.panel.name}"):
             self._shell()
             self._head()
-            for lines in net_lines(self.placed):
+            for block in self.placed.blocks:
+                _block(self.canvas, block, self._rows)
+                self._stubs(block)
+            for lines in net_lines(self.placed):  # over the blocks: some cables run between the tiles of one
                 _net(self.canvas, lines)
             columns = {column.column.key: column for column in self.placed.columns}
             for branch in self.placed.branches:
                 assert branch.bundle.spot is not None  # noqa: S101  (a branch is placed at its spot)
                 self._branch(branch, columns[branch.bundle.spot.column])
-            for block in self.placed.blocks:
-                _block(self.canvas, block, self._rows)
-                self._stubs(block)
             for home in self.placed.homes:
                 _home(self.canvas, home)
             self._marks()

@@ -74,6 +74,7 @@ class Names:
         self._exact: dict[type[Part], dict[str, list[Named]]] = defaultdict(lambda: defaultdict(list))
         self._loose: dict[type[Part], dict[str, list[Named]]] = {}
         self._known: dict[str, Named] = {}
+        self._ids: dict[type[Part], dict[str, None]] = defaultdict(dict)
         self._work = 0
         self._nearest: dict[tuple[tuple[type[Part], ...], str], str] = {}
 
@@ -91,7 +92,9 @@ class Names:
         spellings += [f"{kind.KIND}: {name}", f"{name} [{ident}]"]
         known = Named(ident, kind, tuple(clean(spelling) for spelling in spellings), tuple(within))
         self._known[ident] = known
-        self._loose.pop(kind, None)
+        self._ids[kind][ident] = None
+        if kind in self._loose:
+            _enter_loosely(self._loose[kind], known)
         table = self._exact[kind]
         for spelling in dict.fromkeys(known.spellings):
             table[spelling].append(known)
@@ -107,7 +110,7 @@ class Names:
 
     def ids(self, kind: type[Part]) -> list[str]:
         """Return the identifiers of every part of one kind, in the order of entering."""
-        return [ident for ident, known in self._known.items() if known.kind is kind]
+        return list(self._ids[kind])
 
     def holder(self, ident: str | None, kind: type[Part]) -> str | None:
         """Return the part of ``kind`` that a part lies in."""
@@ -174,27 +177,30 @@ class Names:
     def _loose_table(self, kind: type[Part]) -> dict[str, list[Named]]:
         if kind not in self._loose:
             table: dict[str, list[Named]] = defaultdict(list)
-            for known in self._known.values():
-                if known.kind is kind:
-                    folded = {squeezed(spelling) for spelling in known.spellings}
-                    for spelling in folded | {squeezed(without_kind_word(kind, known.spellings[0]))}:
-                        table[spelling].append(known)
+            for ident in self._ids[kind]:
+                _enter_loosely(table, self._known[ident])
             self._loose[kind] = table
         return self._loose[kind]
 
     def _suggestion(self, text: str, kinds: tuple[type[Part], ...]) -> str:
         if (kinds, text) not in self._nearest:
-            self._nearest[kinds, text] = self._closest(text, set(kinds))
+            self._nearest[kinds, text] = self._closest(text, kinds)
         return self._nearest[kinds, text]
 
-    def _closest(self, text: str, kinds: set[type[Part]]) -> str:
-        names = [known.spellings[0] for known in self._known.values() if known.kind in kinds]
-        self._work += len(names)
+    def _closest(self, text: str, kinds: tuple[type[Part], ...]) -> str:
+        self._work += sum(len(self._ids[kind]) for kind in kinds)
         if self._work > _SUGGESTION_WORK_MAX:  # ten thousand wrong names must not take an hour
             return ""
+        names = [self._known[ident].spellings[0] for kind in kinds for ident in self._ids[kind]]
         by_folded = {name.casefold(): name for name in names if abs(len(name) - len(text)) <= max(3, len(text) // 2)}
         near = difflib.get_close_matches(text.casefold()[:80], by_folded, n=1, cutoff=0.6)
         return by_folded[near[0]] if near else ""
+
+
+def _enter_loosely(table: dict[str, list[Named]], known: Named) -> None:
+    folded = {squeezed(spelling) for spelling in known.spellings}
+    for spelling in folded | {squeezed(without_kind_word(known.kind, known.spellings[0]))}:
+        table[spelling].append(known)
 
 
 def without_kind_word(kind: type[Part], text: str) -> str:
