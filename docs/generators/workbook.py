@@ -10,7 +10,8 @@ from generators.markdown import cell, plain, table
 _INTRO: Final = """
 A workbook has a sheet for each kind of thing. `doorwright template` writes one with all of them. Sheets and columns
 that are not needed may be left out. Case, spaces and marks between words do not matter in headings; the words under
-"also read as" are understood too. How to fill one in stands in [fill in the workbook](../howto/fill-in-the-workbook.md).
+"also read as" are understood too. How to fill one in stands in
+[fill in the workbook](../howto/fill-in-the-workbook.md).
 """
 
 

@@ -35,7 +35,8 @@ from doorwright.kernel.verdict import Subject
 from doorwright.store.book import Book
 
 at = datetime(2031, 3, 5, 14, 7, tzinfo=UTC)
-with Book.open(Path(sys.argv[1])) as book:
+there = Path(sys.argv[1])
+with Book.open(there) as book:
     number = book.head().number
     site = book.site()
     print("ready", flush=True)
@@ -59,9 +60,9 @@ sys.stdin.readline()
 """
 
 
-def start(program: str, path: Path) -> subprocess.Popen[str]:
+def start(program: str, book_path: Path) -> subprocess.Popen[str]:
     child = subprocess.Popen(
-        [sys.executable, "-c", program, str(path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", program, str(book_path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     )
     assert child.stdout is not None
     assert child.stdout.readline() == "ready\n"
@@ -85,23 +86,23 @@ def state(first: Site, number: int) -> Site:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="this system cannot kill a program without notice")
 def test_whatever_was_confirmed_survives_being_killed_at_any_moment(tmp_path: Path) -> None:
-    path = tmp_path / "wharf.book"
+    book_path = tmp_path / "wharf.book"
     first = Site(name="state 1", dwellings=dwellings(SEED))
-    Book.create(path, first, by="A", at=AT, message="state 1").close()
+    Book.create(book_path, first, by="A", at=AT, message="state 1").close()
     delays = random.Random(SEED)  # noqa: S311  (a plan for a test, not a secret)
     saved, observed, interrupted = 1, set[int](), 0
 
     for _ in range(KILLS):
-        child = start(WRITER, path)
+        child = start(WRITER, book_path)
         time.sleep(delays.uniform(0.0, 0.25))
         child.send_signal(signal.SIGKILL)
         heard, _ = child.communicate()
         lines = [line.split() for line in heard.splitlines(keepends=True) if line.endswith("\n")]
         saved = max([saved, *(int(number) for word, number in lines if word == "saved")])
         observed |= {int(number) for word, number in lines if word == "observed"}
-        interrupted += path.with_name("wharf.book-journal").exists()
+        interrupted += book_path.with_name("wharf.book-journal").exists()
 
-        with Book.open(path) as book:
+        with Book.open(book_path) as book:
             head = book.head()
             # What was confirmed is there; at most one save more had reached the disk unheard.
             assert saved <= head.number <= saved + 1
@@ -110,9 +111,9 @@ def test_whatever_was_confirmed_survives_being_killed_at_any_moment(tmp_path: Pa
             assert observed <= {int(seen.value) for seen in book.observations()}
             saved = head.number
 
-    with closing(sqlite3.connect(path)) as raw:
+    with closing(sqlite3.connect(book_path)) as raw:
         assert raw.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-    with Book.open(path) as book:
+    with Book.open(book_path) as book:
         assert book.verify() == ()
         assert [revision.message for revision in book.revisions()] == [f"state {n}" for n in range(1, saved + 1)]
         assert all(book.site(number) == state(first, number) for number in range(1, saved + 1))
@@ -124,10 +125,10 @@ def test_whatever_was_confirmed_survives_being_killed_at_any_moment(tmp_path: Pa
 
 
 def test_of_two_programs_the_second_is_refused_and_overwrites_nothing(tmp_path: Path) -> None:
-    path = tmp_path / "wharf.book"
+    book_path = tmp_path / "wharf.book"
     first = Site(name="state 1", dwellings=dwellings(SEED))
-    with Book.create(path, first, by="A", at=AT, message="state 1") as book:
-        child = start(WRITER, path)
+    with Book.create(book_path, first, by="A", at=AT, message="state 1") as book:
+        child = start(WRITER, book_path)
         assert child.stdout is not None
         assert child.stdout.readline() == "saved 2\n"
         child.kill()
@@ -142,9 +143,9 @@ def test_of_two_programs_the_second_is_refused_and_overwrites_nothing(tmp_path: 
 
 
 def test_a_program_that_holds_the_book_is_told_of(tmp_path: Path) -> None:
-    path = tmp_path / "wharf.book"
-    with Book.create(path, Site(name="first"), by="A", at=AT, message="") as book:
-        child = start(HOLDER, path)
+    book_path = tmp_path / "wharf.book"
+    with Book.create(book_path, Site(name="first"), by="A", at=AT, message="") as book:
+        child = start(HOLDER, book_path)
         with pytest.raises(Refused, match="another program is writing to") as caught:
             book.save(Site(name="second"), parent=1, by="B", at=AT, message="")
         assert "Try again" in caught.value.remedy

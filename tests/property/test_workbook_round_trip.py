@@ -18,7 +18,7 @@ from doorwright.model.power import Supply
 from doorwright.model.profile import Profile
 from doorwright.model.site import Choices, KeyOrder, NumberScheme, Site
 from doorwright.model.unit import Key, KeyModule, SecretMark, SecretUse, Unit, UnitKind
-from doorwright.store.workbook import read_workbook, write_workbook
+from doorwright.store.workbook import read_workbook, workbook_bytes
 
 ADAPTER = TypeAdapter(Profile)
 PROFILES = {key: ADAPTER.validate_python({**row, "key": key}) for key, row in data.table("profiles").items()}
@@ -227,7 +227,7 @@ def _no_id() -> str:
 def test_a_site_comes_back_from_its_workbook_as_it_was(site: Site) -> None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "schedules.xlsx"
-        write_workbook(path, site, title="Schedules & lists")
+        path.write_bytes(workbook_bytes(site, title="Schedules & lists"))
         again = read_workbook(path, before=site, profiles=PROFILES, new_id=_no_id)
         assert again.mistakes == ()
         assert again.site == site

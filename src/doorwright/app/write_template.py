@@ -4,7 +4,8 @@ from pathlib import Path
 
 from doorwright.app.means import Means
 from doorwright.kernel.errors import Refused
-from doorwright.store.workbook import write_template as write
+from doorwright.store.files import write_whole
+from doorwright.store.workbook import template_bytes
 
 
 def write_template(path: Path, means: Means) -> Path:
@@ -15,5 +16,5 @@ def write_template(path: Path, means: Means) -> Path:
     """
     if path.exists():
         raise Refused(f"{path} is there already", remedy="Choose another name, or move that file away.")
-    write(path, profiles=means.profiles())
+    write_whole(path, template_bytes(means.profiles()))
     return path

@@ -16,9 +16,10 @@ from rich.table import Table
 from doorwright.kernel.errors import Refused
 
 _PLAIN_GAP: Final = "  "
-_CONTROL_PICTURES: Final = {code: 0x2400 + code for code in range(0x20) if code != ord("\n")} | dict.fromkeys(
-    range(127, 160), 65533
-)
+_CONTROL_PICTURES: Final = {
+    **{code: 0x2400 + code for code in range(0x20) if code != ord("\n")},
+    **dict.fromkeys(range(0x7F, 0xA0), 0xFFFD),
+}
 """What stands for control characters (Unicode block "Control Pictures"): a survey's text must not steer a terminal."""
 
 

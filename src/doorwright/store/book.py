@@ -48,21 +48,21 @@ class Book:
     # the file
 
     @classmethod
-    def create(cls, path: Path, site: Site, *, by: str, at: datetime, message: str) -> Self:
+    def create(cls, location: Path, site: Site, *, by: str, at: datetime, message: str) -> Self:
         """Make a new book whose first revision is ``site``, and open it.
 
         Raises:
-            Refused: something is at ``path`` already, or the file cannot be made; then there is no file.
+            Refused: something is at ``location`` already, or the file cannot be made; then there is no file.
         """
-        path = path.absolute()
+        location = location.absolute()
         values = _revision_values(_EMPTY, site, number=1, by=by, at=at, message=message)
-        with placed(path) as draft, answers(path):
+        with placed(location) as draft, answers(location):
             engine = engine_of(draft, "rwc")
             with engine.execution_options(writing=True).begin() as connection:
                 make_tables(connection)
                 connection.execute(insert(REVISION), values)
             engine.dispose()
-        return cls.open(path)
+        return cls.open(location)
 
     @classmethod
     def open(cls, path: Path, *, read_only: bool = False) -> Self:

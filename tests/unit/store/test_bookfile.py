@@ -23,7 +23,7 @@ BOOKS = Path(__file__).parent / "books"
 
 
 @pytest.fixture
-def path(tmp_path: Path) -> Path:
+def book_path(tmp_path: Path) -> Path:
     place = tmp_path / "wharf 100% #1?.book"  # characters that a URI would take for its own
     Book.create(place, SITE, by="A", at=AT, message="").close()
     return place
@@ -77,22 +77,22 @@ def open_folder() -> Iterator[Path]:
 # the file
 
 
-def test_a_book_is_one_file_that_says_what_it_is(path: Path) -> None:
-    with Book.open(path) as book:
+def test_a_book_is_one_file_that_says_what_it_is(book_path: Path) -> None:
+    with Book.open(book_path) as book:
         save(book)
-        assert [entry.name for entry in path.parent.iterdir()] == [path.name]
+        assert [entry.name for entry in book_path.parent.iterdir()] == [book_path.name]
 
     # The SQLite file format, §1.3: user version at byte 60, application id at byte 68, both big-endian;
     # 1 at bytes 18 and 19 is the rollback journal.
-    header = path.read_bytes()[:100]
+    header = book_path.read_bytes()[:100]
     assert header[:16] == b"SQLite format 3\0"
     assert header[18:20] == b"\x01\x01"
     assert int.from_bytes(header[60:64], "big") == 1
     assert header[68:72] == b"Dwrt"
 
 
-def test_every_connection_is_durable_and_checks_references(path: Path) -> None:
-    with Book.open(path) as book, book._engine.connect() as connection:
+def test_every_connection_is_durable_and_checks_references(book_path: Path) -> None:
+    with Book.open(book_path) as book, book._engine.connect() as connection:
         values = {
             name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
             for name in ("journal_mode", "synchronous", "foreign_keys", "secure_delete")
@@ -103,14 +103,14 @@ def test_every_connection_is_durable_and_checks_references(path: Path) -> None:
 
 
 @pytest.mark.parametrize("journal", ["wal", "truncate"])
-def test_a_book_that_another_tool_gave_side_files_loses_them(path: Path, journal: str) -> None:
-    with closing(sqlite3.connect(path)) as other:
+def test_a_book_that_another_tool_gave_side_files_loses_them(book_path: Path, journal: str) -> None:
+    with closing(sqlite3.connect(book_path)) as other:
         other.execute(f"PRAGMA journal_mode = {journal}")
-    with Book.open(path) as book:
+    with Book.open(book_path) as book:
         save(book)
 
-    assert [entry.name for entry in path.parent.iterdir()] == [path.name]
-    assert path.read_bytes()[18:20] == b"\x01\x01"
+    assert [entry.name for entry in book_path.parent.iterdir()] == [book_path.name]
+    assert book_path.read_bytes()[18:20] == b"\x01\x01"
 
 
 @pytest.mark.parametrize(
@@ -136,8 +136,8 @@ def test_a_book_that_another_tool_gave_side_files_loses_them(path: Path, journal
         "INSERT OR REPLACE INTO vault_entry VALUES ('s1', 1, x'00')",
     ],
 )
-def test_no_tool_rewrites_what_has_happened(path: Path, statement: str) -> None:
-    with closing(sqlite3.connect(path)) as other:
+def test_no_tool_rewrites_what_has_happened(book_path: Path, statement: str) -> None:
+    with closing(sqlite3.connect(book_path)) as other:
         other.execute("INSERT INTO observation VALUES (1, 'o1', 'found', 'door', 'o', 'a', 'v', '', '', NULL)")
         other.execute("INSERT INTO waiver VALUES (1, 'w1', 'r', '[]', 'x', 'x', '2031-01-01', '2031-02-01')")
         other.execute("INSERT INTO waiver_end VALUES ('w1', 'x', '2031-01-02')")
@@ -149,12 +149,12 @@ def test_no_tool_rewrites_what_has_happened(path: Path, statement: str) -> None:
 
 def test_a_book_of_schema_1_opens(tmp_path: Path) -> None:
     # books/schema-1.sql is a book as the first Doorwright wrote it, as text.
-    path = tmp_path / "old.book"
-    with closing(sqlite3.connect(path)) as made:
+    book_path = tmp_path / "old.book"
+    with closing(sqlite3.connect(book_path)) as made:
         made.executescript((BOOKS / "schema-1.sql").read_text(encoding="utf-8"))
 
     for read_only in (True, False):
-        with Book.open(path, read_only=read_only) as book:
+        with Book.open(book_path, read_only=read_only) as book:
             assert [(r.number, r.made_by, r.message) for r in book.revisions()] == [
                 (1, "A. Tester", "survey"),
                 (2, "B. Tester", "renamed"),
@@ -172,74 +172,74 @@ def test_a_book_of_schema_1_opens(tmp_path: Path) -> None:
 
 
 @pytest.fixture
-def schema_2(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def schema_2(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     lifts = {1: ("ALTER TABLE artefact ADD COLUMN place TEXT", "UPDATE vault_header SET header = header")}
     monkeypatch.setattr(bookfile, "SCHEMA", 2)
     monkeypatch.setattr(bookfile, "schema_statements", lambda found, to: migrations.schema_statements(found, to, lifts))
 
 
 @pytest.mark.usefixtures("schema_2")
-def test_an_older_book_is_lifted_when_opened_for_writing(path: Path) -> None:
-    with Book.open(path) as book:
+def test_an_older_book_is_lifted_when_opened_for_writing(book_path: Path) -> None:
+    with Book.open(book_path) as book:
         save(book)
         assert book.site(1) == SITE
 
-    with closing(sqlite3.connect(path)) as other:
+    with closing(sqlite3.connect(book_path)) as other:
         assert other.execute("PRAGMA user_version").fetchone() == (2,)
         assert "place" in [row[1] for row in other.execute("PRAGMA table_info(artefact)")]
 
 
 @pytest.mark.usefixtures("schema_2")
-def test_an_older_book_opened_for_reading_stays_as_it_is(path: Path) -> None:
-    before = path.read_bytes()
-    with Book.open(path, read_only=True) as book, book._engine.connect() as connection:
+def test_an_older_book_opened_for_reading_stays_as_it_is(book_path: Path) -> None:
+    before = book_path.read_bytes()
+    with Book.open(book_path, read_only=True) as book, book._engine.connect() as connection:
         assert book.site() == SITE
         assert "place" in [row[1] for row in connection.exec_driver_sql("PRAGMA table_info(artefact)")]
 
-    assert path.read_bytes() == before
+    assert book_path.read_bytes() == before
 
 
-def test_a_lift_that_fails_leaves_the_book_as_it_was(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_lift_that_fails_leaves_the_book_as_it_was(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(bookfile, "SCHEMA", 2)
     steps = ("ALTER TABLE artefact ADD COLUMN place TEXT", "NO SQL AT ALL")
     monkeypatch.setattr(bookfile, "schema_statements", lambda found, to: steps)
-    before = path.read_bytes()
+    before = book_path.read_bytes()
 
     with pytest.raises(sqlite3.OperationalError, match="syntax"):
-        Book.open(path)
-    assert path.read_bytes() == before
+        Book.open(book_path)
+    assert book_path.read_bytes() == before
 
 
 # what is no book
 
 
-def foreign_database(path: Path) -> None:
-    with closing(sqlite3.connect(path)) as other:
+def foreign_database(book_path: Path) -> None:
+    with closing(sqlite3.connect(book_path)) as other:
         other.execute("CREATE TABLE album (title TEXT)")
 
 
 def cut(length: int) -> Callable[[Path], None]:
-    def spoil(path: Path) -> None:
-        Book.create(path, SITE, by="A", at=AT, message="").close()
-        with path.open("r+b") as file:
+    def spoil(book_path: Path) -> None:
+        Book.create(book_path, SITE, by="A", at=AT, message="").close()
+        with book_path.open("r+b") as file:
             file.truncate(length)
 
     return spoil
 
 
 def overwritten(start: int, spoilt: bytes) -> Callable[[Path], None]:
-    def spoil(path: Path) -> None:
-        Book.create(path, SITE, by="A", at=AT, message="").close()
-        with path.open("r+b") as file:
+    def spoil(book_path: Path) -> None:
+        Book.create(book_path, SITE, by="A", at=AT, message="").close()
+        with book_path.open("r+b") as file:
             file.seek(start)
             file.write(spoilt)
 
     return spoil
 
 
-def without_table(path: Path) -> None:
-    Book.create(path, SITE, by="A", at=AT, message="").close()
-    with closing(sqlite3.connect(path)) as other:
+def without_table(book_path: Path) -> None:
+    Book.create(book_path, SITE, by="A", at=AT, message="").close()
+    with closing(sqlite3.connect(book_path)) as other:
         other.execute("DROP TABLE artefact")
 
 
@@ -251,14 +251,17 @@ def version(number: int) -> Callable[[Path], None]:
 @pytest.mark.parametrize(
     ("make", "message"),
     [
-        (lambda path: None, "there is no book at"),
-        (lambda path: path.mkdir(), "is not a Doorwright book: it is a folder"),
-        (lambda path: path.touch(), "is not a Doorwright book: it is empty"),
+        (lambda book_path: None, "there is no book at"),
+        (lambda book_path: book_path.mkdir(), "is not a Doorwright book: it is a folder"),
+        (lambda book_path: book_path.touch(), "is not a Doorwright book: it is empty"),
         (
-            lambda path: path.write_text("Flat 1;Flat 2\n" * 99),
+            lambda book_path: book_path.write_text("Flat 1;Flat 2\n" * 99),
             "is not a Doorwright book: it is a file of another kind",
         ),
-        (lambda path: path.write_bytes(b"PK\x03\x04"), "is not a Doorwright book: it is a file of another kind"),
+        (
+            lambda book_path: book_path.write_bytes(b"PK\x03\x04"),
+            "is not a Doorwright book: it is a file of another kind",
+        ),
         (foreign_database, "is not a Doorwright book: it is the database of another program"),
         (cut(40), "is damaged: it breaks off after 40 bytes"),
         (cut(100), "is damaged"),
@@ -273,15 +276,15 @@ def version(number: int) -> Callable[[Path], None]:
 def test_what_is_no_book_is_refused_with_a_reason(
     tmp_path: Path, make: Callable[[Path], Any], message: str, read_only: bool
 ) -> None:
-    path = tmp_path / "thing.book"
-    make(path)
-    before = path.read_bytes() if path.is_file() else None
+    book_path = tmp_path / "thing.book"
+    make(book_path)
+    before = book_path.read_bytes() if book_path.is_file() else None
 
     with pytest.raises(Refused, match=message) as caught:
-        Book.open(path, read_only=read_only)
+        Book.open(book_path, read_only=read_only)
 
     assert caught.value.remedy
-    assert (path.read_bytes() if path.is_file() else None) == before
+    assert (book_path.read_bytes() if book_path.is_file() else None) == before
 
 
 def test_a_pipe_is_no_book(tmp_path: Path) -> None:
@@ -293,27 +296,27 @@ def test_a_pipe_is_no_book(tmp_path: Path) -> None:
         Book.open(tmp_path / "pipe")
 
 
-def test_a_newer_document_in_a_book_is_refused(path: Path) -> None:
+def test_a_newer_document_in_a_book_is_refused(book_path: Path) -> None:
     import zlib
 
     packed = zlib.compress(b'{"form":99,"site":{"name":"x"}}')
-    with closing(sqlite3.connect(path)) as other, other:
+    with closing(sqlite3.connect(book_path)) as other, other:
         other.execute(
             "INSERT INTO revision SELECT 2, 1, made_at, made_by, '', 99, tallies, ? FROM revision WHERE number = 1",
             (packed,),
         )
 
-    with Book.open(path) as book:
+    with Book.open(book_path) as book:
         with pytest.raises(Refused, match="form 99"):
             book.site()
         assert book.site(1) == SITE  # the older revision still opens
 
 
-def test_damage_inside_is_told_and_the_rest_still_opens(path: Path) -> None:
-    with closing(sqlite3.connect(path)) as other, other:
+def test_damage_inside_is_told_and_the_rest_still_opens(book_path: Path) -> None:
+    with closing(sqlite3.connect(book_path)) as other, other:
         other.execute("INSERT INTO revision SELECT 2, 1, made_at, made_by, '', 1, tallies, x'78DA00' FROM revision")
 
-    with Book.open(path) as book:
+    with Book.open(book_path) as book:
         with pytest.raises(Refused, match="the document of revision 2 cannot be unpacked"):
             book.site()
         assert book.site(1) == SITE
@@ -321,14 +324,14 @@ def test_damage_inside_is_told_and_the_rest_still_opens(path: Path) -> None:
 
 
 def test_a_page_spoilt_in_the_middle_is_told(tmp_path: Path) -> None:
-    path = tmp_path / "big.book"
-    Book.create(path, large(), by="A", at=AT, message="").close()
-    size = path.stat().st_size
-    with path.open("r+b") as file:
+    book_path = tmp_path / "big.book"
+    Book.create(book_path, large(), by="A", at=AT, message="").close()
+    size = book_path.stat().st_size
+    with book_path.open("r+b") as file:
         file.seek(size // 2)
         file.write(b"\xa5" * 8192)
 
-    with Book.open(path) as book:
+    with Book.open(book_path) as book:
         with pytest.raises(Refused, match="is damaged"):
             book.site()
         assert book.head().number == 1
@@ -338,11 +341,11 @@ def test_a_page_spoilt_in_the_middle_is_told(tmp_path: Path) -> None:
 # making a book
 
 
-def test_nothing_is_overwritten(path: Path, tmp_path: Path) -> None:
-    before = path.read_bytes()
+def test_nothing_is_overwritten(book_path: Path, tmp_path: Path) -> None:
+    before = book_path.read_bytes()
     with pytest.raises(Refused, match="is there already; nothing was overwritten"):
-        Book.create(path, Site(name="Other"), by="B", at=AT, message="")
-    assert path.read_bytes() == before
+        Book.create(book_path, Site(name="Other"), by="B", at=AT, message="")
+    assert book_path.read_bytes() == before
 
     (tmp_path / "dangling").symlink_to(tmp_path / "nowhere")
     with pytest.raises(Refused, match="is there already"):
@@ -353,7 +356,7 @@ def test_nothing_is_overwritten(path: Path, tmp_path: Path) -> None:
 def test_a_file_that_appears_meanwhile_is_not_overwritten(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, links: bool
 ) -> None:
-    path = tmp_path / "wharf.book"
+    book_path = tmp_path / "wharf.book"
     if not links:
         monkeypatch.setattr(Path, "hardlink_to", refuse_links)
     real = bookfile._put
@@ -364,9 +367,9 @@ def test_a_file_that_appears_meanwhile_is_not_overwritten(
 
     monkeypatch.setattr(bookfile, "_put", late)
     with pytest.raises(Refused, match="is there already"):
-        Book.create(path, SITE, by="A", at=AT, message="")
+        Book.create(book_path, SITE, by="A", at=AT, message="")
 
-    assert path.read_text() == "somebody else's"
+    assert book_path.read_text() == "somebody else's"
     assert [entry.name for entry in tmp_path.iterdir()] == ["wharf.book"]
 
 
@@ -410,8 +413,8 @@ def limit_pages(book: Book, spare: int) -> None:
 
 
 @pytest.mark.parametrize("spare", [0, 1, 20])
-def test_a_full_disk_loses_nothing(path: Path, spare: int) -> None:
-    with Book.open(path) as book:
+def test_a_full_disk_loses_nothing(book_path: Path, spare: int) -> None:
+    with Book.open(book_path) as book:
         limit_pages(book, spare)
         with pytest.raises(Refused, match="is full; nothing was saved") as caught:
             book.save(large(), parent=1, by="B", at=AT, message="")
@@ -420,15 +423,15 @@ def test_a_full_disk_loses_nothing(path: Path, spare: int) -> None:
         assert book.site() == SITE
         assert book.verify() == ()
 
-    with Book.open(path) as again:  # with room again, the same save goes through
+    with Book.open(book_path) as again:  # with room again, the same save goes through
         assert again.save(large(), parent=1, by="B", at=AT, message="").number == 2
 
 
-def test_a_disk_that_stops_in_the_middle_loses_nothing(path: Path) -> None:
+def test_a_disk_that_stops_in_the_middle_loses_nothing(book_path: Path) -> None:
     resource = pytest.importorskip("resource")
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
-    with Book.open(path) as book:
-        size = path.stat().st_size
+    with Book.open(book_path) as book:
+        size = book_path.stat().st_size
         resource.setrlimit(resource.RLIMIT_FSIZE, (size + 50_000, hard))
         try:
             with pytest.raises(Refused, match="what was saved before is still there"):
@@ -437,7 +440,7 @@ def test_a_disk_that_stops_in_the_middle_loses_nothing(path: Path) -> None:
             resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
         assert book.head().number == 1
         assert book.verify() == ()
-    assert [entry.name for entry in path.parent.iterdir()] == [path.name]
+    assert [entry.name for entry in book_path.parent.iterdir()] == [book_path.name]
 
 
 @pytest.mark.parametrize(("code", "message"), [(28, "is full"), (30, "cannot be written"), (5, "cannot be made")])
@@ -454,28 +457,28 @@ def test_a_disk_that_refuses_the_name_leaves_no_file(
 
 
 def test_a_read_only_file_opens_for_reading(open_folder: Path) -> None:
-    path = open_folder / "wharf.book"
-    Book.create(path, SITE, by="A", at=AT, message="").close()
-    path.chmod(0o444)
+    book_path = open_folder / "wharf.book"
+    Book.create(book_path, SITE, by="A", at=AT, message="").close()
+    book_path.chmod(0o444)
     open_folder.chmod(0o777)
 
     with powerless(open_folder):
         with pytest.raises(Refused, match="read-only"):
-            Book.open(path)
-        with Book.open(path, read_only=True) as book:
+            Book.open(book_path)
+        with Book.open(book_path, read_only=True) as book:
             assert book.site() == SITE
 
 
 def test_a_read_only_folder_opens_for_reading(open_folder: Path) -> None:
-    path = open_folder / "wharf.book"
-    Book.create(path, SITE, by="A", at=AT, message="").close()
-    path.chmod(0o666)
+    book_path = open_folder / "wharf.book"
+    Book.create(book_path, SITE, by="A", at=AT, message="").close()
+    book_path.chmod(0o666)
     open_folder.chmod(0o555)
 
     with powerless(open_folder):
         with pytest.raises(Refused, match="read-only"):
-            Book.open(path)
-        with Book.open(path, read_only=True) as book:
+            Book.open(book_path)
+        with Book.open(book_path, read_only=True) as book:
             assert book.site() == SITE
         with pytest.raises(Refused, match="cannot be written"):
             Book.create(open_folder / "other.book", SITE, by="A", at=AT, message="")
@@ -483,14 +486,14 @@ def test_a_read_only_folder_opens_for_reading(open_folder: Path) -> None:
 
 
 def test_a_book_that_becomes_read_only_while_open_refuses_to_save(open_folder: Path) -> None:
-    path = open_folder / "wharf.book"
-    Book.create(path, SITE, by="A", at=AT, message="").close()
-    path.chmod(0o666)
+    book_path = open_folder / "wharf.book"
+    Book.create(book_path, SITE, by="A", at=AT, message="").close()
+    book_path.chmod(0o666)
     open_folder.chmod(0o777)
 
-    with powerless(open_folder), Book.open(path) as book:
+    with powerless(open_folder), Book.open(book_path) as book:
         os.seteuid(os.getuid())
-        path.chmod(0o444)
+        book_path.chmod(0o444)
         open_folder.chmod(0o555)
         if os.getuid() == 0:
             os.seteuid(65534)
@@ -500,26 +503,26 @@ def test_a_book_that_becomes_read_only_while_open_refuses_to_save(open_folder: P
 
 
 def test_a_file_that_may_not_be_read_is_refused(open_folder: Path) -> None:
-    path = open_folder / "wharf.book"
-    Book.create(path, SITE, by="A", at=AT, message="").close()
-    path.chmod(0o000)
+    book_path = open_folder / "wharf.book"
+    Book.create(book_path, SITE, by="A", at=AT, message="").close()
+    book_path.chmod(0o000)
 
     with powerless(open_folder), pytest.raises(Refused, match="cannot be read"):
-        Book.open(path, read_only=True)
-    path.chmod(0o644)
+        Book.open(book_path, read_only=True)
+    book_path.chmod(0o644)
 
 
-def test_a_book_open_for_reading_saves_nothing(path: Path) -> None:
-    with Book.open(path, read_only=True) as book, pytest.raises(Refused, match="open for reading only"):
+def test_a_book_open_for_reading_saves_nothing(book_path: Path) -> None:
+    with Book.open(book_path, read_only=True) as book, pytest.raises(Refused, match="open for reading only"):
         save(book)
 
 
-def test_a_book_that_vanished_is_refused_and_not_made_anew(path: Path) -> None:
-    with Book.open(path) as book:
-        path.unlink()
+def test_a_book_that_vanished_is_refused_and_not_made_anew(book_path: Path) -> None:
+    with Book.open(book_path) as book:
+        book_path.unlink()
         with pytest.raises(Refused):
             book.head()
-    assert not path.exists()
+    assert not book_path.exists()
 
 
 # other programs
@@ -531,8 +534,8 @@ def _impatient(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("_impatient")
-def test_another_writer_is_told_of_and_readers_go_on(path: Path) -> None:
-    with Book.open(path) as book, closing(sqlite3.connect(path, isolation_level=None)) as other:
+def test_another_writer_is_told_of_and_readers_go_on(book_path: Path) -> None:
+    with Book.open(book_path) as book, closing(sqlite3.connect(book_path, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(Refused, match="another program is writing to") as caught:
             save(book)
@@ -544,16 +547,16 @@ def test_another_writer_is_told_of_and_readers_go_on(path: Path) -> None:
 
 
 @pytest.mark.usefixtures("_impatient")
-def test_a_locked_book_cannot_be_opened_but_is_not_called_damaged(path: Path) -> None:
-    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+def test_a_locked_book_cannot_be_opened_but_is_not_called_damaged(book_path: Path) -> None:
+    with closing(sqlite3.connect(book_path, isolation_level=None)) as other:
         other.execute("BEGIN EXCLUSIVE")
         with pytest.raises(Refused, match="another program is writing to"):
-            Book.open(path)
+            Book.open(book_path)
 
 
 @pytest.mark.usefixtures("_impatient")
-def test_a_reader_who_holds_on_delays_the_save_and_nothing_is_half_done(path: Path) -> None:
-    with Book.open(path) as book, closing(sqlite3.connect(path, isolation_level=None)) as reader:
+def test_a_reader_who_holds_on_delays_the_save_and_nothing_is_half_done(book_path: Path) -> None:
+    with Book.open(book_path) as book, closing(sqlite3.connect(book_path, isolation_level=None)) as reader:
         reader.execute("BEGIN")
         reader.execute("SELECT * FROM revision").fetchall()
         with pytest.raises(Refused, match="another program"):
@@ -567,9 +570,9 @@ def test_a_reader_who_holds_on_delays_the_save_and_nothing_is_half_done(path: Pa
 
 
 @pytest.fixture
-def interrupted(path: Path, tmp_path: Path) -> Path:
+def interrupted(book_path: Path, tmp_path: Path) -> Path:
     """A book whose writer died after writing pages and before its commit: the journal lies beside it."""
-    with closing(sqlite3.connect(path, isolation_level=None)) as writer:
+    with closing(sqlite3.connect(book_path, isolation_level=None)) as writer:
         writer.execute("PRAGMA cache_size = 1")
         writer.execute("PRAGMA cache_spill = 1")
         writer.execute("BEGIN EXCLUSIVE")
@@ -578,9 +581,9 @@ def interrupted(path: Path, tmp_path: Path) -> Path:
         writer.execute("INSERT INTO artefact VALUES (1, 1, ?, 'x', 0, '', '')", ("n" * 400_000,))
         copy = tmp_path / "copy"
         copy.mkdir()
-        book = copy / path.name
-        book.write_bytes(path.read_bytes())
-        journal = path.with_name(f"{path.name}-journal")
+        book = copy / book_path.name
+        book.write_bytes(book_path.read_bytes())
+        journal = book_path.with_name(f"{book_path.name}-journal")
         book.with_name(journal.name).write_bytes(journal.read_bytes())
         writer.execute("ROLLBACK")
     return book
@@ -611,6 +614,6 @@ def test_an_interrupted_write_that_cannot_be_undone_is_told(interrupted: Path, o
     assert f"{interrupted.name}-journal" in caught.value.remedy
 
 
-def test_mistakes_of_our_own_are_not_dressed_up(path: Path) -> None:
-    with pytest.raises(sqlite3.OperationalError, match="no such table"), bookfile.answers(path):
+def test_mistakes_of_our_own_are_not_dressed_up(book_path: Path) -> None:
+    with pytest.raises(sqlite3.OperationalError, match="no such table"), bookfile.answers(book_path):
         sqlite3.connect(":memory:").execute("SELECT * FROM nowhere")

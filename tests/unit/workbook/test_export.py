@@ -11,7 +11,7 @@ from tests.unit.workbook.shelf import profiles, read, told
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level
 from doorwright.model.site import Site
-from doorwright.store.workbook import write_template, write_workbook
+from doorwright.store.workbook import template_bytes, workbook_bytes
 from doorwright.store.workbook.columns import SHEETS
 
 HOSTILE = [
@@ -37,7 +37,7 @@ def plain_site(labels: list[str]) -> Site:
 @pytest.fixture
 def exported(tmp_path: Path) -> openpyxl.Workbook:
     path = tmp_path / "out.xlsx"
-    write_workbook(path, plain_site([*HOSTILE, "101"]), title="Schedules, revision 7")
+    path.write_bytes(workbook_bytes(plain_site([*HOSTILE, "101"]), title="Schedules, revision 7"))
     return openpyxl.load_workbook(path)
 
 
@@ -70,7 +70,7 @@ def test_no_text_becomes_a_formula_or_a_link(exported: openpyxl.Workbook) -> Non
 
 def test_hostile_names_come_back_unchanged(tmp_path: Path) -> None:
     site = plain_site([name for name in HOSTILE if name.strip() == name])
-    write_workbook(tmp_path / "out.xlsx", site, title="x")
+    (tmp_path / "out.xlsx").write_bytes(workbook_bytes(site, title="x"))
     for before in (site, None):
         reading = read(tmp_path / "out.xlsx", before)
         assert told(reading) == []
@@ -79,19 +79,19 @@ def test_hostile_names_come_back_unchanged(tmp_path: Path) -> None:
 
 def test_names_with_stray_white_space_are_kept_beside_the_site_they_came_from(tmp_path: Path) -> None:
     site = plain_site(HOSTILE)
-    write_workbook(tmp_path / "out.xlsx", site, title="x")
+    (tmp_path / "out.xlsx").write_bytes(workbook_bytes(site, title="x"))
     assert read(tmp_path / "out.xlsx", site).site == site
 
 
 def test_equal_sites_give_equal_bytes(tmp_path: Path) -> None:
     for name in ("one.xlsx", "two.xlsx"):
-        write_workbook(tmp_path / name, plain_site(["1"]), title="x")
+        (tmp_path / name).write_bytes(workbook_bytes(plain_site(["1"]), title="x"))
     assert (tmp_path / "one.xlsx").read_bytes() == (tmp_path / "two.xlsx").read_bytes()
 
 
 def test_a_long_list_of_dwellings_served_is_written_as_ranges(tmp_path: Path) -> None:
     site = plain_site([*(f"{n}" for n in range(1, 4001)), *(f"G{n:02d}" for n in range(1, 9)), "x"])
-    write_workbook(tmp_path / "out.xlsx", site, title="x")
+    (tmp_path / "out.xlsx").write_bytes(workbook_bytes(site, title="x"))
     book = openpyxl.load_workbook(tmp_path / "out.xlsx")
     assert book["Entrances"]["C2"].value == "1-4000, G01-G08, x"
     assert read(tmp_path / "out.xlsx").site == site
@@ -105,7 +105,7 @@ def test_notes_named_like_a_column_and_notes_in_two_orders_come_back(tmp_path: P
         for d, n in zip(site.dwellings, notes, strict=True)
     )
     site = site.with_tables({Dwelling: dwellings})
-    write_workbook(tmp_path / "out.xlsx", site, title="x")
+    (tmp_path / "out.xlsx").write_bytes(workbook_bytes(site, title="x"))
     assert read(tmp_path / "out.xlsx").site == site
 
 
@@ -113,14 +113,14 @@ def test_notes_that_may_be_secrets_are_not_exported_and_not_lost(tmp_path: Path)
     site = plain_site(["1"])
     dwelling = Dwelling(id="d0", door_label="1", core="c", level="l", notes=(("Password", "hunter"),))
     site = site.with_tables({Dwelling: (dwelling,)})
-    write_workbook(tmp_path / "out.xlsx", site, title="x")
+    (tmp_path / "out.xlsx").write_bytes(workbook_bytes(site, title="x"))
     book = openpyxl.load_workbook(tmp_path / "out.xlsx")
     assert all(cell.value != "hunter" for sheet in book for row in sheet.iter_rows() for cell in row)
     assert read(tmp_path / "out.xlsx", site).site == site
 
 
 def test_the_template_offers_lists_and_explains_itself(tmp_path: Path) -> None:
-    write_template(tmp_path / "template.xlsx", profiles=profiles())
+    (tmp_path / "template.xlsx").write_bytes(template_bytes(profiles()))
     book = openpyxl.load_workbook(tmp_path / "template.xlsx")
     offered = {}
     for sheet in book.worksheets:
@@ -145,7 +145,7 @@ def test_the_template_offers_lists_and_explains_itself(tmp_path: Path) -> None:
 
 
 def test_a_template_without_any_unit_types_still_imports(tmp_path: Path) -> None:
-    write_template(tmp_path / "template.xlsx", profiles={})
+    (tmp_path / "template.xlsx").write_bytes(template_bytes({}))
     reading = read(tmp_path / "template.xlsx")
     assert told(reading) == []
     assert [dwelling.door_label for dwelling in reading.site.dwellings] == ["1"]

@@ -10,7 +10,7 @@ from tests.unit.workbook.shelf import profiles, read, told
 from doorwright.model.change import Add, Set, diff
 from doorwright.model.place import Dwelling
 from doorwright.model.site import Site
-from doorwright.store.workbook import write_template, write_workbook
+from doorwright.store.workbook import template_bytes, workbook_bytes
 
 
 def book(path: Path, sheets: dict[str, Any]) -> Path:
@@ -81,7 +81,7 @@ def test_what_must_be_known_cannot_be_cleared(tmp_path: Path, site: Site) -> Non
 
 def test_a_row_renamed_under_its_identifier_is_the_same_part(tmp_path: Path, site: Site) -> None:
     path = tmp_path / "out.xlsx"
-    write_workbook(path, site, title="Schedules")
+    path.write_bytes(workbook_bytes(site, title="Schedules"))
     made = openpyxl.load_workbook(path)
     sheet = made["Cores"]
     headings = [cell.value for cell in sheet[1]]
@@ -157,7 +157,7 @@ def test_the_data_sheets_of_the_site_go_before_those_given(tmp_path: Path, site:
 
 
 def test_the_template_of_a_user_is_a_first_import(tmp_path: Path) -> None:
-    write_template(tmp_path / "template.xlsx", profiles=profiles())
+    (tmp_path / "template.xlsx").write_bytes(template_bytes(profiles()))
     reading = read(tmp_path / "template.xlsx")
     assert told(reading) == []
     assert reading.remarks == ()

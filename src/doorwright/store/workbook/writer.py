@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
+from io import BytesIO
 from typing import Any, Final
 
 import xlsxwriter
@@ -50,9 +50,9 @@ _README_TEMPLATE: Final = (
 )
 
 
-def write_workbook(path: Path, site: Site, *, title: str) -> None:
-    """Write the schedules of a site; reading them back gives the site again. ``title`` stands on every page."""
-    book = _Book(path, title)
+def workbook_bytes(site: Site, *, title: str) -> bytes:
+    """Return the schedules of a site as xlsx; reading them back gives the site again. ``title`` is on every page."""
+    book = _Book(title)
     book.readme(_README_EXPORT, [("Title", title), ("Site", site.name), *_counts(site)])
     book.settings([(setting.heading, setting, _setting(site, setting)) for setting in SETTINGS], site.notes)
     names = names_of(site)
@@ -62,15 +62,15 @@ def write_workbook(path: Path, site: Site, *, title: str) -> None:
         rows = [[_fitting(column, shown(column, part, names)) for column in columns] for part in parts]
         headings, placed = _noted(sheet, parts)
         book.table(sheet, columns, rows, headings, placed)
-    book.close()
+    return book.close()
 
 
-def write_template(path: Path, *, profiles: Mapping[str, Profile]) -> None:
-    """Write an empty workbook with explained headings, lists to choose from, and one invented example row a sheet.
+def template_bytes(profiles: Mapping[str, Profile]) -> bytes:
+    """Return an empty workbook, as xlsx, with explained headings, lists to choose from, and one invented example row a sheet.
 
     The sheet of sealed lines is left out: Doorwright writes it when secrets are issued.
     """
-    book = _Book(path, "Template")
+    book = _Book("Template")
     listed = [(profile.key, f"{profile.title} ({profile.kind.value})") for profile in profiles.values()]
     book.readme(_README_TEMPLATE, [("Unit types", ""), *listed])
     book.settings([(setting.heading, setting, setting.example) for setting in SETTINGS], ())
@@ -89,7 +89,7 @@ def write_template(path: Path, *, profiles: Mapping[str, Profile]) -> None:
                 if choices:
                     lists.attach(worksheet, index, column, choices)
     lists.close()
-    book.close()
+    return book.close()
 
 
 def _counts(site: Site) -> list[tuple[str, str]]:
@@ -214,8 +214,9 @@ class _Styles:
 class _Book:
     """A workbook in our style: one sheet a table, headings that stay, filters, and pages that print."""
 
-    def __init__(self, path: Path, title: str) -> None:
-        self.book = xlsxwriter.Workbook(str(path), _OPTIONS)
+    def __init__(self, title: str) -> None:
+        self._file = BytesIO()
+        self.book = xlsxwriter.Workbook(self._file, {**_OPTIONS, "in_memory": True})
         self.book.set_properties({"title": title[:255], "comments": "Written by Doorwright", "created": _CREATED})
         self._title = title
         base = {"font_name": "Calibri", "font_size": 10, "font_color": _INK, "valign": "top"}
@@ -328,6 +329,7 @@ class _Book:
         worksheet.set_footer(f"&L{footer}&C&A&RPage &P of &N")
         return worksheet
 
-    def close(self) -> None:
-        """Write the file."""
+    def close(self) -> bytes:
+        """Finish the workbook and return it."""
         self.book.close()
+        return self._file.getvalue()

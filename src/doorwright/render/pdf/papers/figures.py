@@ -30,7 +30,7 @@ def quantity(name: str, value: object) -> tuple[str, str]:
         suffix = max((key for key in UNITS if name.endswith(f"_{key}") or name == key), key=len)
         words = name.removesuffix(suffix).rstrip("_") or unit.name
     symbol = unit.symbol if unit is not None and isinstance(value, int | float) else ""
-    return words.replace("_", " "), f"{figure(value)} {symbol}".strip()
+    return words.replace("_", " ").replace("poe ", "PoE "), f"{figure(value)} {symbol}".strip()
 
 
 def line(quantities: tuple[Quantity, ...]) -> str:

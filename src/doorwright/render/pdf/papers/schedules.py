@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from ipaddress import ip_address
+from itertools import groupby
 from typing import Any, Final
 
 from doorwright.model.label import natural_key
@@ -107,14 +108,14 @@ def _end(part: Part | None, port: int | None) -> str:
 
 def _switch(walk: Walk, switch: Switch) -> dict[str, Any]:
     profile = walk.profile(switch.profile)
-    ports = list(_ports(walk, switch, profile.ports_count if profile else 0, profile.uplinks_count if profile else 0))
+    rows = list(_ports(walk, switch, profile.ports_count if profile else 0, profile.uplinks_count if profile else 0))
     return {
         "name": switch.name,
         "where": where_is(walk, switch),
         "profile": profile.title if profile else switch.profile,
         "address": switch.address,
-        "used": f"{sum(1 for port in ports if port['far'])} of {len(ports)} ports in use",
-        "ports": ports,
+        "used": f"{sum(1 for row in rows if row['far'])} of {profile.ports_count if profile else 0} ports in use",
+        "ports": _free_ports_together(rows),
     }
 
 
@@ -134,3 +135,15 @@ def _ports(walk: Walk, switch: Switch, ports_count: int, uplinks_count: int) -> 
         rows = at.get(port) or ([] if port is None else [("", "", "")])
         for label, where, name in rows:
             yield {"port": str(port or "–"), "use": use, "far": label, "where": where, "run": name}
+
+
+def _free_ports_together(rows: list[dict[str, str]]) -> list[dict[str, str]]:
+    """Give neighbouring free ports of one use a single row: "38 to 48"."""
+    together: list[dict[str, str]] = []
+    for (use, free), group in groupby(rows, key=lambda row: (row["use"], not row["far"])):
+        ports = list(group)
+        if free and len(ports) > 1:
+            together.append({**ports[0], "port": f"{ports[0]['port']} to {ports[-1]['port']}", "use": use})
+        else:
+            together += ports
+    return together
