@@ -23,11 +23,6 @@ class Box:
         """The y of its lower edge."""
         return self.y_mm + self.height_mm
 
-    @property
-    def middle_mm(self) -> tuple[float, float]:
-        """Its centre."""
-        return self.x_mm + self.width_mm / 2, self.y_mm + self.height_mm / 2
-
     def overlaps(self, other: "Box", slack_mm: float = 0.01) -> bool:
         """Say whether the two share more than a seam ``slack_mm`` wide."""
         return (
@@ -45,10 +40,6 @@ class Box:
             and other.right_mm <= self.right_mm + slack_mm
             and other.bottom_mm <= self.bottom_mm + slack_mm
         )
-
-    def inset(self, by_mm: float) -> "Box":
-        """Return the box made smaller by ``by_mm`` on every side."""
-        return Box(self.x_mm + by_mm, self.y_mm + by_mm, self.width_mm - 2 * by_mm, self.height_mm - 2 * by_mm)
 
 
 def shares(sizes_mm: Sequence[float], limit_mm: float) -> tuple[range, ...]:
