@@ -23,7 +23,7 @@ def this_user() -> str:
     """Return the name of the user of this machine, or "unknown" where the system does not tell."""
     try:
         return getpass.getuser()
-    except (OSError, KeyError):
+    except (OSError, KeyError, ImportError):  # ImportError: Windows without a user's name in its environment
         return "unknown"
 
 

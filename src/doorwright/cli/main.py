@@ -4,6 +4,7 @@ import sys
 import traceback
 from collections.abc import Sequence
 from importlib import import_module
+from io import TextIOWrapper
 from typing import Final
 
 import click
@@ -105,4 +106,9 @@ def run(arguments: Sequence[str]) -> int:
 
 def main() -> None:
     """Run the command line of this process."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):  # it may be missing, or another program's
+            # Labels come in any script. Files and programs get UTF-8, as RFC 8259 §8.1 asks for JSON; a terminal gets
+            # what it can show.
+            stream.reconfigure(encoding=None if stream.isatty() else "utf-8", errors="replace")
     sys.exit(run(sys.argv[1:]))

@@ -82,8 +82,7 @@ def new_passphrase_from(file: Any) -> str:
         Refused: there is none, and nobody at a keyboard to ask.
     """
     if file is not None:
-        line: str = file.readline()
-        return line.rstrip("\r\n")
+        return _first_line(file)
     if not sys.stdin.isatty():
         raise Refused("the new passphrase is needed", remedy="Give --new-passphrase-file FILE.")
     answer: str = click.prompt(
@@ -95,6 +94,18 @@ def new_passphrase_from(file: Any) -> str:
 def given_passphrase(file: Any) -> str | None:
     """Return the passphrase from the file or the environment, or None."""
     if file is not None:
-        line: str = file.readline()
-        return line.rstrip("\r\n")
+        return _first_line(file)
     return os.environ.get(PASSPHRASE_VARIABLE) or None
+
+
+def _first_line(file: Any) -> str:
+    """Return the first line of a file that the user named.
+
+    Raises:
+        Refused: it is not UTF-8 (some shells write UTF-16).
+    """
+    try:
+        line: str = file.readline()
+    except UnicodeDecodeError as error:
+        raise Refused(f"{file.name} is no text in UTF-8", remedy="Save it as plain text in UTF-8.") from error
+    return line.removeprefix("\ufeff").rstrip("\r\n")

@@ -60,7 +60,9 @@ class Printer:
             self.heading(title)
         body = [tuple(_visible(cell).replace("\n", " ") for cell in row) for row in rows]
         if self._out.is_terminal:
-            table = Table(*headings, box=None, pad_edge=False, header_style="dim")
+            table = Table(box=None, pad_edge=False, header_style="dim")
+            for heading in headings:
+                table.add_column(heading, overflow="fold")  # "fail-…" would hide whether a door fails safe
             for row in body:
                 table.add_row(*row)
             self._out.print(table)

@@ -1,7 +1,10 @@
 """What commands print: JSON where it is asked for, plain columns in a pipe."""
 
 import json
+import os
 import re
+import subprocess
+import sys
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -142,6 +145,19 @@ def test_a_survey_cannot_steer_the_terminal(doorwright: Doorwright, tmp_path: Pa
     assert ran.code == shown.code == diff.code == 0, ran.err
     assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]", ran.out + shown.out)
     assert "1 ␛[31m[red] :warning: \ufffd2J" in shown.out
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
+def test_a_pipe_gets_utf_8_whatever_the_system_speaks(tmp_path: Path, encoding: str) -> None:
+    survey = tmp_path / "survey"
+    survey.mkdir()
+    (survey / "Dwellings.csv").write_text("Dwelling,Core,Level\nדירה 1,A,Ground\n", encoding="utf-8")
+    environment = {**os.environ, "PYTHONIOENCODING": encoding, "PYTHONUTF8": "0"}
+    book = str(tmp_path / "new.book")
+    for arguments in (["new", book, "--from", str(survey)], ["show", book, "dwellings", "--json"]):
+        command = [sys.executable, "-m", "doorwright", *arguments]
+        done = subprocess.run(command, env=environment, capture_output=True, check=True)
+    assert json.loads(done.stdout.decode("utf-8"))["rows"][0]["dwelling"] == "דירה 1"
 
 
 def test_check_tells_what_waits_and_for_what(doorwright: Doorwright, book: Path) -> None:

@@ -14,6 +14,20 @@ def test_from_a_file(doorwright: Doorwright, book: Path, passphrase_file: Path) 
     assert [row["use"] for row in ran.json] == ["device secret", "SIP secret"]
 
 
+def test_from_a_file_with_a_byte_order_mark(doorwright: Doorwright, book: Path, tmp_path: Path) -> None:
+    marked = tmp_path / "marked.txt"
+    marked.write_text(f"{PASSPHRASE}\r\n", encoding="utf-8-sig")
+    assert doorwright("vault", book, "reveal", "Panel A", "--passphrase-file", marked).code == 0
+
+
+def test_a_file_of_another_encoding_is_refused(doorwright: Doorwright, book: Path, tmp_path: Path) -> None:
+    other = tmp_path / "other.txt"
+    other.write_text(PASSPHRASE, encoding="utf-16")
+    ran = doorwright("vault", book, "reveal", "Panel A", "--passphrase-file", other)
+    assert ran.code == 2
+    assert "other.txt is no text in UTF-8" in ran.err
+
+
 def test_from_the_environment(doorwright: Doorwright, book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("DOORWRIGHT_PASSPHRASE", PASSPHRASE)
     assert doorwright("vault", book, "reveal", "Panel A").code == 0

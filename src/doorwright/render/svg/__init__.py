@@ -1,1 +1,7 @@
 """Drawings made from a site, as SVG text: the building in section, and the tree of the network."""
+
+from doorwright.render.svg.network import network_tree
+from doorwright.render.svg.riser import riser
+from doorwright.render.svg.sheet import Drawing
+
+__all__ = ["Drawing", "network_tree", "riser"]
