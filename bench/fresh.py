@@ -1,6 +1,5 @@
 """One step in a fresh process, so that its memory is its own: ``python -m bench.fresh STEP FOLDER`` prints JSON."""
 
-import gc
 import json
 import subprocess
 import sys
@@ -10,6 +9,7 @@ from pathlib import Path
 from statistics import median
 
 from bench import steps
+from doorwright.cli.main import collect_seldom
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +50,9 @@ def _in_fresh_process(*arguments: str) -> str:
 
 
 def _run(step: str, folder: Path) -> dict[str, object]:
+    collect_seldom()  # as the command line does at its start
     calls = []
     prepared = getattr(steps, step)(folder)
-    gc.collect()
-    gc.freeze()  # what lay ready before is not searched for garbage again and again in the step's time
     for call in prepared:
         begin_s, busy_s = time.perf_counter(), time.process_time()
         call()

@@ -18,7 +18,8 @@ _WIDTH: Final = 96
 def page() -> str:
     """Return the page."""
     blocks: list[str] = []
-    for context in contexts(click.Context(cli, info_name="doorwright", terminal_width=_WIDTH)):
+    top = click.Context(cli, info_name="doorwright", terminal_width=_WIDTH, **cli.context_settings)
+    for context in contexts(top):
         level = "##" if context.parent is None or context.parent.parent is None else "###"
         help_text = context.command.get_help(context)
         blocks += [f"{level} {_name(context)}", f"```text\n{help_text}\n```"]

@@ -10,7 +10,6 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 from pypdf.generic import StreamObject
-from tests.documents.sample_site import Sample, sample
 
 from doorwright.kernel.verdict import Finding, Missing, NotChecked, Severity, Subject
 from doorwright.kernel.waiver import Waiver
@@ -24,6 +23,7 @@ from doorwright.render.svg.canvas import Canvas
 from doorwright.render.svg.sheet import Drawing
 from doorwright.rules.judge import Assessment
 from doorwright.studies.annex import all_studies
+from tests.documents.sample_site import Sample, sample
 
 POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
 EDITION = Edition(4, datetime(2026, 11, 25, 9, 30, tzinfo=UTC), "A. Example", "Addresses issued")

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 from pypdf import PageObject, PdfReader
-from tests.documents.sample_site import sample
-from tests.documents.test_pdf_pack import POINT_MM, made
 
 from doorwright.render.pdf.papers.labels import SHEET
+from tests.documents.sample_site import sample
+from tests.documents.test_pdf_pack import POINT_MM, made
 
 PLACED = list[tuple[str, float, float]]
 

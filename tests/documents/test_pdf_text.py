@@ -4,11 +4,11 @@ import unicodedata
 from dataclasses import replace
 
 import pytest
-from tests.documents.sample_site import sample
-from tests.documents.test_pdf_pack import made, read, sealed, text_of
 
 from doorwright.model.site import Site
 from doorwright.render.fonts import coverage, printable
+from tests.documents.sample_site import sample
+from tests.documents.test_pdf_pack import made, read, sealed, text_of
 
 MARKUP = '#panic("x") $x^2$ *b* _u_ [a](b) \\ "q" \'s\' `raw` <label> @ref // c /* d */ ~ #{1+1}'
 HEBREW = "שער ראשי"

@@ -10,13 +10,13 @@ import pytest
 import typst
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.documents import svg_sites
 
 from doorwright.model.walk import Walk
 from doorwright.render.svg import lettering
 from doorwright.render.svg.canvas import Canvas
 from doorwright.render.svg.geometry import Box, lanes, shares
 from doorwright.render.svg.riser import riser
+from tests.documents import svg_sites
 
 # advances in em of DejaVu Sans (hmtx over 2048), read from the font file itself
 DEJAVU_SANS = {"Level 8": 3.611, "SW-A5: 3 × cat6, ≤ 35 m": 12.616, "Orchard Court": 7.105, "1801": 2.545}

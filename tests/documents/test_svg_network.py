@@ -5,8 +5,6 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from tests.documents import svg_reading as reading
-from tests.documents import svg_sites
 
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.site import Site
@@ -17,6 +15,8 @@ from doorwright.render.svg.network import network_tree
 from doorwright.render.svg.network_contents import network_contents
 from doorwright.render.svg.network_layout import network_sheets
 from doorwright.render.svg.sheet import Drawing
+from tests.documents import svg_reading as reading
+from tests.documents import svg_sites
 
 
 def drawn(site: Site) -> tuple[Drawing, ...]:

@@ -7,8 +7,6 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.documents import svg_reading as reading
-from tests.documents import svg_sites
 
 from doorwright.model.door import Door, FailMode
 from doorwright.model.network import CableRun, Switch
@@ -20,6 +18,8 @@ from doorwright.render.svg import sheet
 from doorwright.render.svg.riser import riser
 from doorwright.render.svg.riser_sheets import plan
 from doorwright.render.svg.sheet import Drawing
+from tests.documents import svg_reading as reading
+from tests.documents import svg_sites
 
 LEAST_TEXT_MM = 1.8  # about 5 pt: 5 × 25.4 / 72 = 1.76 mm; the least that this house prints
 

@@ -4,18 +4,18 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+
 from bench import edit, growth, steps, whole
 from bench.claim import Figure
 from bench.fresh import Cost
 from bench.sites import write_workbook
-from tests.unit.plan.block import new_ids, planned
-
 from doorwright.model.walk import Walk
 from doorwright.rules.catalogue import RULES
 from doorwright.rules.judge import judge
 from doorwright.rules.rule import Facts
 from doorwright.store.profiles import load_profiles
 from doorwright.store.workbook.reader import read_workbook
+from tests.unit.plan.block import new_ids, planned
 
 
 # 160 dwellings a core, four cores a building

@@ -10,6 +10,7 @@ from pathlib import Path
 import click
 import pytest
 
+from doorwright.kernel.source import Held
 from doorwright.model.profile import FirmwareLine, Profile, SecretPolicy
 
 ROOT = Path(__file__).parents[2]
@@ -44,6 +45,12 @@ def test_every_field_of_a_profile_is_explained() -> None:
     assert explained == [field.name for field in fields(Profile)]
     for form in (SecretPolicy, FirmwareLine):
         assert [field.name for field in fields(form) if f"`{field.name}`" not in page] == []
+
+
+def test_every_way_to_hold_a_source_is_explained() -> None:
+    page = (DOCS / "explain" / "sources-and-limits.md").read_text(encoding="utf-8")
+    explained = re.findall(r"^\| ([^|]+?) \|", page, re.MULTILINE)[1:]
+    assert explained == [held.value.split(",")[0] for held in Held]
 
 
 def test_the_example_of_a_profile_is_read(tmp_path: Path) -> None:

@@ -5,8 +5,6 @@ import zipfile
 from datetime import date
 from pathlib import Path
 
-from tests.unit.plan.block import new_ids, planned
-
 from doorwright.kernel.verdict import Severity
 from doorwright.model.walk import Walk
 from doorwright.rules.catalogue import RULES
@@ -14,6 +12,7 @@ from doorwright.rules.judge import judge
 from doorwright.rules.rule import Facts
 from doorwright.store.profiles import load_profiles
 from doorwright.store.workbook.reader import read_workbook
+from tests.unit.plan.block import new_ids, planned
 
 MEDIUM = Path(__file__).parents[2] / "examples" / "medium"
 

@@ -6,7 +6,6 @@ from typing import Any
 
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from tests.unit.plan.block import block, planned, plus, run, subnet, switch, unit
 
 from doorwright.model.change import Add, Remove, Set, apply, diff, inverse
 from doorwright.model.network import SipServer
@@ -15,6 +14,7 @@ from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.site import PARTS, KeyOrder, NumberScheme, Site
 from doorwright.model.unit import Key, Unit
 from doorwright.model.walk import INDEXES, Walk
+from tests.unit.plan.block import block, planned, plus, run, subnet, switch, unit
 
 VCUS = ("vcu-direct", "vcu-keypad", "vcu-directory")
 

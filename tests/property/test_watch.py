@@ -8,7 +8,6 @@ from typing import Any, get_args, get_type_hints
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.rules.tower import estate, secrets_of
 
 from doorwright.model.calling import Window
 from doorwright.model.change import diff
@@ -23,6 +22,7 @@ from doorwright.rules.catalogue import RULES
 from doorwright.rules.example import both, put
 from doorwright.rules.judge import Assessment, Watch, judge
 from doorwright.rules.rule import Facts
+from tests.rules.tower import estate, secrets_of
 
 TODAY = date(2031, 5, 6)
 ESTATE = both(

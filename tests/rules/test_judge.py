@@ -5,7 +5,6 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from tests.rules.tower import estate, secrets_of
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Missing, Phase, Severity, Subject
@@ -21,6 +20,7 @@ from doorwright.rules.example import as_it_is, put
 from doorwright.rules.judge import SITE_SUBJECT, Assessment, Watch, judge
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Rule, Said, lacks, rule
 from doorwright.rules.sound import sound_secrets, sound_site
+from tests.rules.tower import estate, secrets_of
 
 TODAY = date(2031, 5, 6)
 NOWHERE = Example("Nothing is changed.", as_it_is)

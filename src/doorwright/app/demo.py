@@ -54,7 +54,7 @@ def demonstrate(out: Path, means: Means) -> Demonstrated:
     taken_in = new_book(book, workbook, means)
     set_passphrase(book, PASSPHRASE, means)
     planned = plan_book(book, means, PASSPHRASE)
-    packed = make_pack(book, out / "pack", means)
+    packed = make_pack(book, out / "pack", means, PASSPHRASE)
     write_sealed_sheet(book, sealed_sheet, PASSPHRASE, means)
     return Demonstrated(
         workbook=workbook,

@@ -37,15 +37,16 @@ class Packed:
     checked: Checked
 
 
-def make_pack(book_path: Path, out: Path, means: Means) -> Packed:
+def make_pack(book_path: Path, out: Path, means: Means, passphrase: str | None = None) -> Packed:
     """Write the pack into a folder and note its files in the book.
 
-    Everything is made before the first file is written. No file holds a secret.
+    Everything is made before the first file is written. With the passphrase, the secrets are judged too; no file
+    holds a secret either way.
 
     Raises:
         Refused: the book cannot be read, or the folder cannot be written.
     """
-    checked = check_book(book_path, means)
+    checked = check_book(book_path, means, passphrase)
     with Book.open(book_path) as book:
         revision = book.head()
         if revision.number != checked.revision:

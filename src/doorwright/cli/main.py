@@ -1,5 +1,6 @@
 """The command `doorwright`: its commands, and what its exit codes mean."""
 
+import gc
 import sys
 import traceback
 from collections.abc import Sequence
@@ -104,8 +105,18 @@ def run(arguments: Sequence[str]) -> int:
     return code if isinstance(code, int) else FINE
 
 
+def collect_seldom() -> None:
+    """Let the garbage collector look seldom, and never at what is there from the start.
+
+    A command builds large values that all live until it ends: the usual thresholds would search them again and again.
+    """
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 100)
+
+
 def main() -> None:
     """Run the command line of this process."""
+    collect_seldom()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):  # it may be missing, or another program's
             # Labels come in any script. Files and programs get UTF-8, as RFC 8259 §8.1 asks for JSON; a terminal gets

@@ -15,6 +15,9 @@ def counted_all(counts: Mapping[str, int]) -> str:
 
 def plural(word: str) -> str:
     """Return the plural of a regular English noun."""
+    if " of " in word:
+        first, _, rest = word.partition(" ")
+        return f"{plural(first)} {rest}"
     if word.endswith(("s", "x", "ch")):
         return f"{word}es"
     if word.endswith("y") and word[-2] not in "aeiou":

@@ -88,7 +88,7 @@ def apply(site: Site, changes: Iterable[Change]) -> Site:
     by_kind: dict[type[Part], list[Change]] = {}
     for change in changes:
         if isinstance(change, Set) and change.kind == SITE_KIND:
-            _expect(getattr(site, change.field), change)
+            _expect(site_fields.get(change.field, getattr(site, change.field)), change)
             site_fields[change.field] = change.new
         else:
             kind = PART_BY_KIND[change.kind] if isinstance(change, Set) else type(change.part)
@@ -100,29 +100,33 @@ def apply(site: Site, changes: Iterable[Change]) -> Site:
 
 def _apply_to(table: tuple[Part, ...], changes: list[Change]) -> tuple[Part, ...]:
     known = {part.id: part for part in table}
-    order = [part.id for part in table]
     removed: set[str] = set()
-    added: list[Add] = []
+    added: dict[str, Add] = {}
+    settings_of: dict[str, dict[str, Any]] = {}  # a part is made anew once, however many of its fields change
     for change in changes:
         match change:
             case Set(id=ident, field=field, new=new):
                 if ident not in known:
                     raise LookupError(f"no {change.kind} {ident!r} to set {field} of")
-                _expect(getattr(known[ident], field), change)
-                known[ident] = replace(known[ident], **{field: new})
+                values = settings_of.setdefault(ident, {})
+                _expect(values[field] if field in values else getattr(known[ident], field), change)
+                values[field] = new
             case Remove(part=part):
                 if part.id not in known:
                     raise LookupError(f"no {part.KIND} {part.id!r} to remove")
-                removed.add(part.id)
                 del known[part.id]
+                settings_of.pop(part.id, None)
+                if added.pop(part.id, None) is None:
+                    removed.add(part.id)
             case Add(part=part):
                 if part.id in known:
                     raise LookupError(f"{part.KIND} {part.id!r} is there already")
                 known[part.id] = part
-                added.append(change)
-    if removed:
-        order = [ident for ident in order if ident not in removed]
-    for addition in sorted(added, key=lambda add: add.index):
+                added[part.id] = change
+    for ident, values in settings_of.items():
+        known[ident] = replace(known[ident], **values)
+    order = [part.id for part in table if part.id not in removed]
+    for addition in sorted(added.values(), key=lambda add: add.index):
         order.insert(addition.index, addition.part.id)
     return tuple(known[ident] for ident in order)
 

@@ -117,7 +117,7 @@ def _choose(draft: Draft, part: Unit | Switch, rooms: list[_Room]) -> str | None
             why = "it is for everything"
     if room is None:
         return None
-    draft.fill(part, "subnet", room.subnet.id, what="subnet", why=f"{room.subnet.name}: {why}")
+    draft.fill(part, "subnet", room.subnet.id, what="choice of subnet", why=f"{room.subnet.name}: {why}")
     return room.subnet.id
 
 

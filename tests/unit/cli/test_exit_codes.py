@@ -7,9 +7,9 @@ from pathlib import Path
 
 import click
 import pytest
-from tests.unit.cli.conftest import Doorwright
 
 from doorwright.cli.main import FINDINGS, FINE, OUR_FAULT, REFUSED
+from tests.unit.cli.conftest import Doorwright
 
 
 def test_the_codes_are_what_the_documentation_says() -> None:

@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.unit.cli.conftest import PASSPHRASE, WORKBOOK, Doorwright
 
 from doorwright.app.show import SUBJECTS
 from doorwright.app.vault import opened_secrets
 from doorwright.store.book import Book
+from tests.unit.cli.conftest import PASSPHRASE, WORKBOOK, Doorwright
 
 ORNAMENT = re.compile(r"\x1b|[\u2500-\u257f]")
 """What a terminal draws with: escape sequences, and the lines and corners of boxes."""
@@ -38,6 +38,11 @@ COMMANDS = [
     ["waive", "BOOK", "control-out-of-reach", "URU 22", "--reason", "asked for", "--until", "2999-12-31"],
     *(["show", "BOOK", what] for what in SUBJECTS),
 ]
+PAPERS = [
+    ["pack", "BOOK", "--out", "pack"],
+    ["vault", "BOOK", "sheet", "sealed.pdf", "--passphrase-file", "PASSPHRASE"],
+]
+"""Commands that set papers: slower than the others."""
 REFUSED = [
     ["show", "nowhere.book", "site"],
     ["show", "BOOK", "nonsense"],
@@ -58,7 +63,7 @@ def said(value: Any) -> str:
     return " ".join(value) if isinstance(value, list) else ""
 
 
-@pytest.mark.parametrize("arguments", COMMANDS, ids=said)
+@pytest.mark.parametrize("arguments", [*COMMANDS, *PAPERS], ids=said)
 def test_json_is_json(doorwright: Doorwright, filled: dict[str, str], arguments: list[str]) -> None:
     ran = doorwright(*(filled.get(word, word) for word in arguments), "--json")
     assert ran.code in (0, 1)
@@ -74,7 +79,7 @@ def test_a_refusal_is_json_too(doorwright: Doorwright, filled: dict[str, str], a
     assert ran.json["refused"]
 
 
-@pytest.mark.parametrize("arguments", COMMANDS, ids=said)
+@pytest.mark.parametrize("arguments", [*COMMANDS, *PAPERS], ids=said)
 def test_a_pipe_gets_plain_text(doorwright: Doorwright, filled: dict[str, str], arguments: list[str]) -> None:
     ran = doorwright(*(filled.get(word, word) for word in arguments))
     assert ran.code in (0, 1)

@@ -4,6 +4,7 @@ import io
 from pathlib import Path
 
 import pytest
+
 from tests.unit.cli.conftest import PASSPHRASE, WORKBOOK, Doorwright
 
 NEW = "another four words entirely, and more"

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from tests.unit.cli.conftest import Doorwright
 
 from doorwright.store import codec
 from doorwright.store.book import Book
+from tests.unit.cli.conftest import Doorwright
 
 
 def test_history_says_who_why_and_what(doorwright: Doorwright, book: Path) -> None:

@@ -1,6 +1,7 @@
 """The printer on a terminal: nothing is cut off, and nothing in the text is taken for an instruction."""
 
 import io
+import re
 from collections.abc import Callable
 from contextlib import redirect_stdout
 
@@ -18,14 +19,14 @@ class Terminal(io.StringIO):
 
 @pytest.fixture
 def on_terminal(monkeypatch: pytest.MonkeyPatch) -> Screen:
-    """Return what a terminal of 40 columns shows of what is printed."""
-    for name, value in {"COLUMNS": "40", "TERM": "xterm", "NO_COLOR": "1"}.items():
+    """Return what a terminal of 40 columns shows of what is printed, colours aside."""
+    for name, value in {"COLUMNS": "40", "TERM": "xterm"}.items():
         monkeypatch.setenv(name, value)
 
     def shown(prints: Callable[[Printer], None]) -> str:
         with redirect_stdout(Terminal()) as screen:
             prints(Printer(as_json=False))
-        return screen.getvalue()
+        return re.sub(r"\x1b\[[0-9;]*m", "", screen.getvalue())
 
     return shown
 

@@ -3,11 +3,11 @@
 from dataclasses import replace
 
 import pytest
-from tests.unit.model.small import SITE
 
 from doorwright.model.change import Add, Remove, Set, apply, diff, inverse
 from doorwright.model.network import SipServer
 from doorwright.model.site import Site
+from tests.unit.model.small import SITE
 
 
 def changed() -> Site:

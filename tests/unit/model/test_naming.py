@@ -4,7 +4,6 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from tests.unit.model.small import SITE
 
 from doorwright.kernel.verdict import Subject
 from doorwright.model.door import Door
@@ -14,6 +13,7 @@ from doorwright.model.part import Part
 from doorwright.model.place import Core, Dwelling, Place
 from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
 from doorwright.model.walk import Walk
+from tests.unit.model.small import SITE
 
 WALK = Walk(SITE)
 

@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import pytest
-from tests.unit.model.small import SITE
 
 from doorwright.model.change import Add, Remove, Set
 from doorwright.model.network import CableRun, Switch
@@ -11,6 +10,7 @@ from doorwright.model.part import Part
 from doorwright.model.place import Core, Dwelling, Entrance
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
+from tests.unit.model.small import SITE
 
 
 def ids(parts: tuple[Part, ...]) -> set[str]:

@@ -1,12 +1,12 @@
 """Addresses. Usable ones are counted by hand: RFC 4632 (first and last are no hosts), RFC 3021 for /31."""
 
 import pytest
-from tests.unit.plan.block import block, drafted, plus, put, server, subnet, switch, unit
 
 from doorwright.model.site import Site
 from doorwright.model.walk import Walk
 from doorwright.plan.addressing import plan_addresses, reserved_range
 from doorwright.plan.draft import Draft
+from tests.unit.plan.block import block, drafted, plus, put, server, subnet, switch, unit
 
 ONE_EACH = {"A": {1: ["1"]}}
 

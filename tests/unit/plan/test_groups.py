@@ -1,12 +1,11 @@
 """Who registers with whom. Primaries, secondaries and their limits are the trade's (common practice)."""
 
-from tests.unit.plan.block import block, drafted, plus, put, server, set_profile, unit
-
 from doorwright.model.place import Entrance
 from doorwright.model.site import Site
 from doorwright.model.walk import Walk
 from doorwright.plan.draft import Draft
 from doorwright.plan.groups import entrance_groups, plan_groups
+from tests.unit.plan.block import block, drafted, plus, put, server, set_profile, unit
 
 TWO_CORES = {"A": {1: ["1", "2"]}, "B": {1: ["3"]}}
 

@@ -1,7 +1,6 @@
 """Keys and modules. The generic direct-key profile has one built-in key and takes 16 modules of six keys."""
 
 import pytest
-from tests.unit.plan.block import Labels, block, new_ids, plus, put, set_profile, unit
 
 from doorwright.model.change import Add
 from doorwright.model.site import KeyOrder, Site
@@ -9,6 +8,7 @@ from doorwright.model.unit import Key, KeyModule
 from doorwright.model.walk import Walk
 from doorwright.plan.draft import Draft
 from doorwright.plan.keys import plan_keys
+from tests.unit.plan.block import Labels, block, new_ids, plus, put, set_profile, unit
 
 TWO_LEVELS: Labels = {"A": {1: ["101", "102", "103", "110"], 2: ["201", "202", "203", "204"]}}
 

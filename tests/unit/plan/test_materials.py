@@ -1,11 +1,10 @@
 """The bill of materials, counted by hand."""
 
-from tests.unit.plan.block import block, plus, run, switch, unit
-
 from doorwright.model.power import Supply
 from doorwright.model.unit import KeyModule
 from doorwright.model.walk import Walk
 from doorwright.plan.materials import bill_of_materials
+from tests.unit.plan.block import block, plus, run, switch, unit
 
 
 def test_everything_is_counted_by_type_and_cable_is_summed_by_kind() -> None:

@@ -3,12 +3,12 @@
 from typing import Any
 
 import pytest
-from tests.unit.plan.block import Labels, block, drafted, plus, put, server, set_profile, unit
 
 from doorwright.model.site import NumberScheme, Site
 from doorwright.model.walk import Walk
 from doorwright.plan.draft import Draft
 from doorwright.plan.numbering import plan_numbers
+from tests.unit.plan.block import Labels, block, drafted, plus, put, server, set_profile, unit
 
 
 def draft_of(site: Site) -> Draft:

@@ -3,12 +3,12 @@
 from dataclasses import replace
 
 import pytest
-from tests.unit.plan.block import block, planned, plus, put, server, subnet, unit
 
 from doorwright.model.place import Entrance
 from doorwright.model.site import Site
 from doorwright.model.walk import Walk
 from doorwright.plan.pairing import Entry, pairing_of
+from tests.unit.plan.block import block, planned, plus, put, server, subnet, unit
 
 OWN = {"address", "mask", "gateway"}
 

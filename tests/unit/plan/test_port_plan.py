@@ -1,12 +1,11 @@
 """Ports. The generic 8-port switch has ports 1-8 for units and two uplinks, 9 and 10."""
 
-from tests.unit.plan.block import block, drafted, plus, run, switch
-
 from doorwright.model.power import Supply
 from doorwright.model.site import Site
 from doorwright.model.walk import Walk
 from doorwright.plan.draft import Draft
 from doorwright.plan.ports import plan_ports
+from tests.unit.plan.block import block, drafted, plus, run, switch
 
 
 def draft_of(*parts: object) -> Draft:

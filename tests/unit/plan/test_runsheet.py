@@ -1,13 +1,12 @@
 """The order of work on site (common practice): from the switches outwards, each unit set up once."""
 
-from tests.unit.plan.block import block, planned, plus, run, server, set_profile, switch, unit
-
 from doorwright.model.door import Door
 from doorwright.model.place import Entrance, Place, PlaceKind
 from doorwright.model.site import Site
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.plan.runsheet import Task, run_sheet, switches_from_root
+from tests.unit.plan.block import block, planned, plus, run, server, set_profile, switch, unit
 
 
 def site() -> Site:

@@ -4,12 +4,12 @@ import math
 from random import Random
 
 import pytest
-from tests.unit.plan.block import block, new_ids, planned, plus, set_profile, switch
 
 from doorwright.model.profile import ALPHABETS, SecretPolicy
 from doorwright.model.unit import SecretMark, SecretUse
 from doorwright.model.walk import Walk
 from doorwright.plan.secrets import LOOK_ALIKE, make_secret, plan_secrets, wanting_secrets
+from tests.unit.plan.block import block, new_ids, planned, plus, set_profile, switch
 
 ONE = {"A": {1: ["1"]}}
 

@@ -1,7 +1,6 @@
 """Locks and their supplies. Expected figures by hand, the steps beside them."""
 
 import pytest
-from tests.unit.studies.building import SITE, part, walk_with, walk_with_profile, walk_without
 
 from doorwright.kernel.verdict import Missing
 from doorwright.model.door import Door, FailMode, LockKind
@@ -10,6 +9,7 @@ from doorwright.model.power import Supply
 from doorwright.model.walk import Walk
 from doorwright.studies.lock_voltage import lock_voltage
 from doorwright.studies.supply_load import supply_load
+from tests.unit.studies.building import SITE, part, walk_with, walk_with_profile, walk_without
 
 
 def test_voltage_at_a_lock() -> None:

@@ -6,7 +6,6 @@ from ipaddress import IPv4Address, IPv4Network
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.unit.studies.building import SITE, part, walk_with
 
 from doorwright.kernel.verdict import Missing
 from doorwright.model.network import CableRun, Subnet
@@ -16,6 +15,7 @@ from doorwright.studies.annex import all_studies
 from doorwright.studies.link_length import link_length
 from doorwright.studies.secret_strength import secret_strength
 from doorwright.studies.subnet_room import subnet_room
+from tests.unit.studies.building import SITE, part, walk_with
 
 
 def test_room_in_a_subnet() -> None:

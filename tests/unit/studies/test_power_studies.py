@@ -1,7 +1,6 @@
 """Power over data cable, and the budget of a switch. Expected figures by hand, the steps beside them."""
 
 import pytest
-from tests.unit.studies.building import SITE, part, walk_with, walk_with_profile, walk_without
 
 from doorwright.calc.dc import Collapse
 from doorwright.kernel.verdict import Missing
@@ -10,6 +9,7 @@ from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.poe_at_unit import poe_at_unit
 from doorwright.studies.switch_power import switch_power
+from tests.unit.studies.building import SITE, part, walk_with, walk_with_profile, walk_without
 
 
 def test_power_at_a_unit() -> None:

@@ -6,13 +6,13 @@ import openpyxl
 import pytest
 from openpyxl.utils.escape import unescape
 from openpyxl.worksheet.worksheet import Worksheet
-from tests.unit.workbook.shelf import profiles, read, told
 
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level
 from doorwright.model.site import Site
 from doorwright.store.workbook import template_bytes, workbook_bytes
 from doorwright.store.workbook.columns import SHEETS
+from tests.unit.workbook.shelf import profiles, read, told
 
 HOSTILE = [
     '=HYPERLINK("http://example.org","prize")', "+1", "-1+1", "@SUM(A1)", "\tx", "\rx", "http://example.org", "=1/0",

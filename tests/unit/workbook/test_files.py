@@ -9,9 +9,9 @@ import pytest
 from odf.opendocument import OpenDocumentSpreadsheet
 from odf.table import Table, TableCell, TableRow
 from odf.text import P
-from tests.unit.workbook.shelf import read, told
 
 from doorwright.kernel.errors import Refused
+from tests.unit.workbook.shelf import read, told
 
 HOMES = "Dwelling;Core;Level;Legend\n12;Süd;EG;Ägypten\n007;Süd;1. OG;\n"
 

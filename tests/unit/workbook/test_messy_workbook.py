@@ -2,7 +2,6 @@
 
 import openpyxl
 import pytest
-from tests.unit.workbook.shelf import read
 
 from doorwright.model.calling import TimetablePurpose, Window
 from doorwright.model.door import FailMode, LockKind
@@ -10,6 +9,7 @@ from doorwright.model.place import PlaceKind
 from doorwright.model.site import KeyOrder, NumberScheme, Site
 from doorwright.model.unit import SecretUse, UnitKind
 from doorwright.store.workbook import Reading
+from tests.unit.workbook.shelf import read
 
 
 @pytest.fixture(scope="module")

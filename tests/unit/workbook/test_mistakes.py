@@ -6,9 +6,9 @@ from typing import Any
 
 import openpyxl
 import pytest
-from tests.unit.workbook.shelf import read, told
 
 from doorwright.kernel.errors import Mistake
+from tests.unit.workbook.shelf import read, told
 
 Sheets = dict[str, Any]
 

@@ -5,12 +5,12 @@ from typing import Any
 
 import openpyxl
 import pytest
-from tests.unit.workbook.shelf import profiles, read, told
 
 from doorwright.model.change import Add, Set, diff
 from doorwright.model.place import Dwelling
 from doorwright.model.site import Site
 from doorwright.store.workbook import template_bytes, workbook_bytes
+from tests.unit.workbook.shelf import profiles, read, told
 
 
 def book(path: Path, sheets: dict[str, Any]) -> Path:

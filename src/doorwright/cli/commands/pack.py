@@ -1,7 +1,7 @@
 """`pack`: the papers, drawings and schedules."""
 
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import click
 
@@ -16,10 +16,13 @@ from doorwright.cli.reports import print_files
 @click.option(
     "--out", required=True, type=click.Path(path_type=Path, file_okay=False), help="Folder for the files of the pack."
 )
-def pack(printer: Printer, book: Path, out: Path) -> None:
+@click.option("--vault", "open_vault", is_flag=True, help="Open the vault, so that the secrets are judged too.")
+@options.passphrase_file
+def pack(printer: Printer, book: Path, out: Path, passphrase_file: Any, *, open_vault: bool) -> None:
     """Write the site pack: papers (PDF), schedules (xlsx), drawings (SVG), document (JSON). None holds a secret."""
+    passphrase = options.passphrase_from(passphrase_file, "Passphrase of the vault") if open_vault else None
     with options.means(printer) as means:
-        packed = make_pack(book, out, means)
+        packed = make_pack(book, out, means, passphrase)
     printer.result({"revision": packed.revision, "files": packed.files})
     print_files(printer, packed.files)
 

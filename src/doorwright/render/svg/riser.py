@@ -9,6 +9,7 @@ from doorwright.render.svg import riser_sizes as sizes
 from doorwright.render.svg import sheet, symbols
 from doorwright.render.svg.canvas import BOLD, FINE, GREY, HAIR, HEAVY, INK, LINE, PALE, PAPER, WASH, Canvas, Pen
 from doorwright.render.svg.geometry import Box
+from doorwright.render.svg.lettering import width_mm
 from doorwright.render.svg.riser_contents import Home
 from doorwright.render.svg.riser_layout import (
     HEAD_MM,
@@ -67,7 +68,8 @@ def _shows(one: SheetPlan) -> str:
         levels = [placed.stack.bands[i].level.name for i in placed.bands]
         cores = [column.column.name for column in placed.columns]
         span = levels[0] if len(set(levels)) == 1 else f"{levels[-1]} to {levels[0]}"
-        said.append(f"{placed.stack.panel.name}: {', '.join(cores)}; {span}.")
+        building = f"{placed.stack.panel.name}: " if placed.stack.panel.name else ""
+        said.append(f"{building}{', '.join(cores)}; {span}.")
     if one.strip:
         headings = [row.row.heading.lower() for row in one.strip if row.row.heading]
         said.append(f"Also: {', '.join(headings)}." if headings else "Also: continued.")
@@ -123,7 +125,7 @@ class _Section:
         self.wheres = wheres
 
     def draw(self) -> None:
-        with self.canvas.group(f"Section through {self.placed.stack.panel.name}"):
+        with self.canvas.group(f"Section through {self.placed.stack.panel.name or 'the building'}"):
             self._shell()
             self._head()
             for block in self.placed.blocks:
@@ -223,9 +225,9 @@ class _Section:
             }
         )
         if others:
-            words = f"Other cores of {panel.name} continue on sheet{'s' if len(others) > 1 else ''} " + ", ".join(
-                str(number) for number in others
-            )
+            whose = f" of {panel.name}" if panel.name else ""
+            sheets = f"sheet{'s' if len(others) > 1 else ''} {', '.join(map(str, others))}"
+            words = f"Other cores{whose} continue on {sheets}"
             x_mm = placed.box.right_mm - 1
             room_mm = placed.box.width_mm * 0.45
             self.canvas.text(
@@ -236,14 +238,13 @@ class _Section:
         bundle = branch.bundle
         pen = symbols.POWER if bundle.is_power else symbols.DATA
         start_mm = trunk_mm(column, bundle.feeders)
-        words = f"{bundle.feeder_name}: {bundle.words}"
+        name = bundle.feeder_name
         with self.canvas.group(bundle.title):
             if start_mm is None:
                 start_mm = column.shaft.right_mm - 1.4 if bundle.side == "right" else column.shaft.x_mm + 1.4
                 self.canvas.disc(start_mm, branch.y_mm, 0.6, fill=PAPER)
                 start_mm += 0.6 if bundle.side == "right" else -0.6
-                origin = self.wheres.of_part(bundle.feeders[0])
-                words = f"{bundle.feeder_name} ({origin}): {bundle.words}"
+                name = f"{name} ({self.wheres.of_part(bundle.feeders[0])})"
             self.canvas.line((start_mm, branch.y_mm), (branch.end_mm, branch.y_mm), pen=pen)
             for x_mm, y_mm in branch.drops:
                 self.canvas.line((x_mm, branch.y_mm), (x_mm, y_mm), pen=pen)
@@ -252,8 +253,11 @@ class _Section:
                 end = (branch.end_mm, branch.y_mm)
                 tips = ((end[0] - 1.3 * way, end[1] - 0.45), (end[0] - 1.3 * way, end[1] + 0.45))
                 self.canvas.area(end, *tips, pen=None, fill=INK)
-            box = branch.text
-            self.canvas.text(box.x_mm, branch.y_mm - 0.65, words, room_mm=box.width_mm - 0.5, size_mm=sizes.SMALL_MM)
+            room_mm = branch.text.width_mm - 0.5
+            words = f"{name}: {bundle.words}"
+            if width_mm(words, sizes.SMALL_MM) > room_mm:
+                words = f"{name}: {bundle.short_words}"
+            self.canvas.text(branch.text.x_mm, branch.y_mm - 0.65, words, room_mm=room_mm, size_mm=sizes.SMALL_MM)
 
     def _rows(self, tile: PlacedTile) -> list[str]:
         return self.wheres.rows_of(tile, self.placed)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from doorwright.model.unit import Unit
-from doorwright.render.svg.riser_cables import Cabling, Feed, bundle_words
+from doorwright.render.svg.riser_cables import Cabling, Feed, bundle_words, short_bundle_words
 from doorwright.render.svg.riser_contents import Contents, Spot
 
 BRANCHES_MAX: Final = 10
@@ -16,6 +16,7 @@ class Bundle:
     """Cables of one feeder that end at one spot, on one side of the riser; ``spot`` is None outside the sections.
 
     ``feeders`` holds several only where many small bundles share a line. ``fed`` are dwellings, units and doors.
+    ``short_words`` are for where there is no room for ``words``.
     """
 
     feeders: tuple[str, ...]
@@ -24,6 +25,7 @@ class Bundle:
     side: str
     count: int
     words: str
+    short_words: str
     title: str
     is_power: bool
     fed: frozenset[str]
@@ -60,6 +62,7 @@ def _bundle(feeder: str, spot: Spot | None, side: str, feeds: list[Feed]) -> Bun
         side=side,
         count=len(feeds),
         words=words,
+        short_words=short_bundle_words(feed.run for feed in feeds),
         title=f"{name}: {words}, to " + ", ".join(feed.fed.label for feed in feeds),
         is_power=feeds[0].is_power,
         fed=frozenset(fed),
@@ -81,6 +84,7 @@ def _few(bundles: list[Bundle], *, shown: bool) -> list[Bundle]:
             side=rest[0].side,
             count=count,
             words=f"{count} cables",
+            short_words=f"{count} cables",
             title="; ".join(bundle.title for bundle in rest),
             is_power=all(bundle.is_power for bundle in rest),
             fed=frozenset().union(*(bundle.fed for bundle in rest)),

@@ -113,12 +113,21 @@ def bundle_words(runs: Iterable[CableRun]) -> str:
     """Say how many cables of which kinds run together, and the longest of them: ``8 × cat6, ≤ 41 m``."""
     runs = tuple(runs)
     kinds = Counter(run.cable or "cable" for run in runs)
-    words = " + ".join(f"{count} × {kind}" for kind, count in sorted(kinds.items()))
+    return " + ".join(f"{count} × {kind}" for kind, count in sorted(kinds.items())) + _longest(runs)
+
+
+def short_bundle_words(runs: Iterable[CableRun]) -> str:
+    """Say how many cables run together, whatever their kinds, and the longest: ``3 cables, ≤ 41 m``."""
+    runs = tuple(runs)
+    return f"{len(runs)} cable{'' if len(runs) == 1 else 's'}{_longest(runs)}"
+
+
+def _longest(runs: tuple[CableRun, ...]) -> str:
     lengths_m = [run.length_m for run in runs if run.length_m is not None]
     if not lengths_m:
-        return f"{words}, no length"
+        return ", no length"
     missing = len(runs) - len(lengths_m)
-    return f"{words}, ≤ {max(lengths_m):g} m" + (f" ({missing} without length)" if missing else "")
+    return f", ≤ {max(lengths_m):g} m" + (f" ({missing} without length)" if missing else "")
 
 
 def _first(walk: Walk, kinds: tuple[type[Part], ...], ident: str) -> Part | None:

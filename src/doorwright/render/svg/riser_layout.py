@@ -15,7 +15,7 @@ from doorwright.render.svg.riser_sizes import Shelf, Sized, Spare
 from doorwright.render.svg.riser_stack import BRANCH_MM, LEVEL_NAMES_MM, PAD_MM, Band, Column, Stack
 from doorwright.render.svg.riser_strip import StripRow
 
-HEAD_MM: Final = 11.0
+HEAD_MM: Final = 10.0
 MARK_MM: Final = 4.5
 BETWEEN_MM: Final = 8.0
 _WIDEN_MAX: Final = 1.6

@@ -66,7 +66,7 @@ def workbook_bytes(site: Site, *, title: str) -> bytes:
 
 
 def template_bytes(profiles: Mapping[str, Profile]) -> bytes:
-    """Return an empty workbook, as xlsx, with explained headings, lists to choose from, and one invented example row a sheet.
+    """Return an empty workbook as xlsx: explained headings, lists to choose from, one invented example row a sheet.
 
     The sheet of sealed lines is left out: Doorwright writes it when secrets are issued.
     """
