@@ -37,7 +37,7 @@ def check_book(book_path: Path, means: Means, passphrase: str | None = None, *, 
     with Book.open(book_path, read_only=True) as book:
         walk = Walk(book.site())
         secrets = opened_secrets(book, passphrase) if passphrase is not None else None
-        facts = Facts(walk=walk, secrets=secrets, today=means.now().date())
+        facts = Facts(walk=walk, secrets=secrets, today=means.today())
         waivers = book.waivers()
         revision = book.head().number
     rules = RULES if only is None else (RULE_BY_ID[only],)

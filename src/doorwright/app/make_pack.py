@@ -53,6 +53,8 @@ def make_pack(book_path: Path, out: Path, means: Means, passphrase: str | None =
             raise Refused(f"revision {revision.number} was saved meanwhile", remedy="Give the command again.")
         papers = dict(_papers(Walk(book.site(revision.number)), checked, revision, means))
         means.progress("writing the files")
+        for name in {made.name for made in book.artefacts()} - set(papers):
+            (out / name).unlink(missing_ok=True)  # an earlier pack had more drawings
         for name, content in papers.items():
             write_whole(out / name, content)
             book.record_artefact(

@@ -4,7 +4,7 @@ import getpass
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Final
 
@@ -42,6 +42,10 @@ class Means:
     choose: Callable[[int], int] = secrets.randbelow
     random_bytes: Callable[[int], bytes] = secrets.token_bytes
     progress: Callable[[str], None] = _quiet
+
+    def today(self) -> date:
+        """Return the day on this machine's calendar."""
+        return self.now().astimezone().date()
 
     def profiles(self) -> Mapping[str, Profile]:
         """Return the generic profiles and the user's own."""

@@ -111,7 +111,7 @@ def write_sealed_sheet(book_path: Path, out: Path, passphrase: str, means: Means
         secrets = opened_secrets(book, passphrase)
         means.progress("writing the sealed sheet")
         pdf = sealed_sheet_pdf(walk=Walk(book.site()), secrets=secrets, edition=edition_of(book.head()))
-    write_whole(out, pdf)
+    write_whole(out, pdf, private=True)
     return out
 
 

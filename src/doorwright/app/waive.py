@@ -19,7 +19,7 @@ def waive(book_path: Path, rule: str, part: str, means: Means, *, reason: str, u
     """
     if rule not in RULE_BY_ID:
         raise Refused(f"there is no rule {rule!r}", remedy="All rules: doorwright explain")
-    today = means.now().date()
+    today = means.today()
     if until < today:
         raise Refused(f"the end {until} has passed", remedy="Give a day from today on.")
     if not reason.strip():

@@ -7,8 +7,10 @@ from pathlib import Path
 from doorwright.kernel.errors import Refused
 
 
-def write_whole(path: Path, content: bytes) -> None:
+def write_whole(path: Path, content: bytes, *, private: bool = False) -> None:
     """Write a file so that its name shows the old content or the whole new one, never a part.
+
+    A ``private`` file is its owner's alone to read, where the system knows owners.
 
     Raises:
         Refused: the folder cannot be written, or the disk is full.
@@ -22,7 +24,7 @@ def write_whole(path: Path, content: bytes) -> None:
                 file.write(content)
                 file.flush()
                 os.fsync(file.fileno())
-            draft.chmod(0o644)
+            draft.chmod(0o600 if private else 0o644)
             draft.replace(path)
         finally:
             draft.unlink(missing_ok=True)
