@@ -193,11 +193,11 @@ def test_things_stand_on_their_level_and_in_their_core(case: tuple[Site, tuple[D
                 assert (core, level) == (dwelling.core, dwelling.level)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(
-    cores=st.integers(1, 9),
-    levels=st.integers(1, 16),
-    per_level=st.integers(0, 30),
+    cores=st.integers(1, 5),
+    levels=st.integers(1, 14),
+    per_level=st.integers(0, 12),
     buildings=st.integers(1, 3),
     switch_every=st.integers(1, 9),
 )
