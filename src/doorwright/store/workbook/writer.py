@@ -1,5 +1,6 @@
 """A site to a workbook, and the template. Text is always written as text: nothing in it becomes a formula or a link."""
 
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -25,7 +26,14 @@ from doorwright.store.workbook.values import LIST_LENGTH_MAX, LIST_TEXT, TEXT_LE
 
 _CREATED: Final = datetime(2000, 1, 1)  # noqa: DTZ001  (a fixed date, so that equal sites give equal files)
 _A4: Final = 9
-_WIDTH_MAX: Final = 48
+_WIDTH_MAX: Final = 36
+_WIDTH_MIN: Final = 8
+_USUAL_MAX: Final = 24
+_NOTE_WIDTH: Final = 20
+_FILTER_BUTTON: Final = 3
+"""Room that the filter's button takes of a heading, in characters."""
+_HEAD_LINE: Final = 14
+"""Height of one line of a heading, in points."""
 _SPARE_ROWS: Final = 2000
 _OPTIONS: Final = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
 
@@ -81,7 +89,7 @@ def template_bytes(profiles: Mapping[str, Profile]) -> bytes:
             columns = [column for column in sheet.columns if column.field != "id"]
             row = [examples.get((sheet.name, column.field)) for column in columns]
             given = all(cell is not None for cell, column in zip(row, columns, strict=True) if column.required)
-            worksheet = book.table(sheet, columns, [row] if given else [], [], [()])
+            worksheet = book.table(sheet, columns, [row] if given else [], [], [()], roomy=True)
             for index, column in enumerate(columns):
                 choices = column.form.choices or tuple(
                     key for key, profile in profiles.items() if profile.kind in column.profiles
@@ -275,37 +283,54 @@ class _Book:
 
     def table(
         self, sheet: Sheet, columns: Sequence[Column], rows: Sequence[Sequence[Shown]], notes: Sequence[str],
-        placed: Sequence[tuple[tuple[int, str], ...]],
+        placed: Sequence[tuple[tuple[int, str], ...]], *, roomy: bool = False,
     ) -> Any:  # fmt: skip
-        """Write the sheet of one kind of part, its notes in columns of their own, and return it."""
+        """Write the sheet of one kind of part, its notes in columns of their own, and return it.
+
+        A ``roomy`` sheet has columns as wide as what people usually write there, else as wide as what stands there.
+        """
         worksheet = self._sheet(sheet.name)
+        # notes stand before the identifiers, which stand last and outside the pages that are printed
+        shift = {index: index + (len(notes) if column.field == "id" else 0) for index, column in enumerate(columns)}
+        first_note = len(columns) - sum(column.field == "id" for column in columns)
+        lines = 1
         for index, column in enumerate(columns):
             style = self._styles.head_key if column.required else self._styles.head
-            worksheet.write_string(0, index, column.heading, style)
+            worksheet.write_string(0, shift[index], column.heading, style)
             needed = " Needed in every row." if column.required else ""
-            worksheet.write_comment(0, index, f"{column.note}{needed}", {"x_scale": 1.6, "author": "Doorwright"})
-            self._width(worksheet, index, column.width, [row[index] for row in rows], column.heading)
+            worksheet.write_comment(0, shift[index], f"{column.note}{needed}", {"x_scale": 1.6, "author": "Doorwright"})
+            usual = column.width if roomy else 0
+            lines = max(
+                lines, self._width(worksheet, shift[index], usual, [row[index] for row in rows], column.heading)
+            )
         for number, heading in enumerate(notes):
-            worksheet.write_string(0, len(columns) + number, heading, self._styles.head)
-            worksheet.set_column(len(columns) + number, len(columns) + number, 24, self._styles.wrap)
+            worksheet.write_string(0, first_note + number, heading, self._styles.head)
+            worksheet.set_column(first_note + number, first_note + number, _NOTE_WIDTH, self._styles.wrap)
         for number, row in enumerate(rows, 1):
             for index, value in enumerate(row):
                 if value is not None:
                     column = columns[index]
-                    self._cell(worksheet, number, index, value, is_text=column.form.is_text, wrap=column.width > 30)
+                    self._cell(
+                        worksheet, number, shift[index], value, is_text=column.form.is_text, wrap=column.width > 30
+                    )
             for at, text in placed[number - 1]:
-                worksheet.write_string(number, len(columns) + at, text, self._styles.wrap)
+                worksheet.write_string(number, first_note + at, text, self._styles.wrap)
         last = len(columns) + len(notes) - 1
+        worksheet.set_row(0, _HEAD_LINE * lines + 4)
         worksheet.freeze_panes(1, 1)
         worksheet.autofilter(0, 0, max(len(rows), 1), last)
         worksheet.repeat_rows(0)
+        worksheet.print_area(0, 0, max(len(rows), 1), max(first_note + len(notes) - 1, 0))
         worksheet.ignore_errors({"number_stored_as_text": f"A1:{xlsxwriter.utility.xl_rowcol_to_cell(1048575, last)}"})
         return worksheet
 
-    def _width(self, worksheet: Any, index: int, usual: int, values: Iterable[Shown], heading: str) -> None:
+    def _width(self, worksheet: Any, index: int, usual: int, values: Iterable[Shown], heading: str) -> int:
+        """Make a column as wide as its values and its heading's longest word want; return the heading's lines."""
         longest = max((len(str(value)) for value in values if value is not None), default=0)
-        width = min(_WIDTH_MAX, max(usual if longest > usual // 2 else min(usual, 14), longest + 2, len(heading) + 4))
+        word = max(len(word) for word in heading.split()) + _FILTER_BUTTON
+        width = min(_WIDTH_MAX, max(_WIDTH_MIN, min(usual, _USUAL_MAX), longest + 1, word))
         worksheet.set_column(index, index, width)
+        return len(textwrap.wrap(heading, width - _FILTER_BUTTON))
 
     def _cell(self, worksheet: Any, row: int, index: int, value: Shown, *, is_text: bool, wrap: bool) -> None:
         if value is None:
