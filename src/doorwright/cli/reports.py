@@ -1,6 +1,7 @@
 """What several commands say of the same results."""
 
 from collections.abc import Iterable
+from itertools import groupby
 from pathlib import Path
 from typing import Final
 
@@ -8,11 +9,11 @@ from doorwright.app.check_book import Checked
 from doorwright.app.plan_book import Planned
 from doorwright.app.take_in import TakenIn
 from doorwright.cli.printer import Printer
-from doorwright.cli.words import counted, counted_all
-from doorwright.kernel.verdict import Severity
+from doorwright.cli.words import counted_all
 from doorwright.model.label import natural_key
 
 _REMARKS_MOST: Final = 12
+_FINDINGS_MOST: Final = 8
 _NAMES_MOST: Final = 4
 
 
@@ -41,16 +42,22 @@ def print_planned(printer: Printer, planned: Planned) -> None:
 
 
 def print_assessment(printer: Printer, checked: Checked, *, all_findings: bool = False) -> None:
-    """Print what the rules say: findings by severity, what was not checked and why, and the count of each."""
+    """Print what the rules say: findings by severity, what was not checked and why, and the count of each.
+
+    Unless ``all_findings`` are wanted, the first few of each rule stand for the rest.
+    """
     assessment = checked.assessment
     counts = counted_all({severity.value: count for severity, count in assessment.by_severity().items()})
     printer.heading(f"Checked, revision {checked.revision}: {counts}")
-    findings = [f for f in assessment.findings if all_findings or f.severity is not Severity.NOTE]
-    if findings:
-        printer.table(("severity", "rule", "finding"), [(f.severity, f.rule, f.message) for f in findings])
-    left_out = len(assessment.findings) - len(findings)
-    if left_out:
-        printer.line(f"and {counted(left_out, 'note')} (all: doorwright check)")
+    rows: list[tuple[str, ...]] = []
+    for rule, group in groupby(assessment.findings, key=lambda finding: finding.rule):
+        findings = list(group)
+        shown = findings if all_findings else findings[:_FINDINGS_MOST]
+        rows += [(finding.severity, rule, finding.message) for finding in shown]
+        if len(shown) < len(findings):
+            rows.append((findings[0].severity, rule, f"and {len(findings) - len(shown)} more (check --all)"))
+    if rows:
+        printer.table(("severity", "rule", "finding"), rows)
     for finding, waiver in assessment.waived:
         printer.line(f"waived until {waiver.until} by {waiver.by}: {finding.message} ({waiver.reason})")
     missing = assessment.by_missing()

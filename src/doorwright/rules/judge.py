@@ -13,6 +13,7 @@ from typing import Any
 from doorwright.kernel.verdict import Finding, Missing, NotChecked, Severity, Subject
 from doorwright.kernel.waiver import Waiver
 from doorwright.model.change import SITE_KIND, Changes
+from doorwright.model.label import natural_key
 from doorwright.model.part import Part
 from doorwright.model.site import PART_BY_KIND, Site
 from doorwright.model.walk import Look, Walk
@@ -190,6 +191,8 @@ def _assess(judged: Iterable[_Judged], waivers: Iterable[Waiver], facts: Facts) 
                 findings.append(finding)
             else:
                 waived.append((finding, waiver))
-    findings.sort(key=lambda finding: (-finding.severity.rank, finding.rule, finding.message, finding.subjects))
+    findings.sort(
+        key=lambda finding: (-finding.severity.rank, finding.rule, natural_key(finding.message), finding.subjects)
+    )
     not_checked.sort(key=lambda verdict: (verdict.rule, verdict.subjects))
     return Assessment(tuple(findings), tuple(waived), tuple(not_checked), dict(sorted(held.items())))

@@ -122,4 +122,10 @@ def _page(judge: Callable[..., Any]) -> tuple[str, str, str]:
     why, found_remedy, remedy = rest.partition(REMEDY)
     if not (title.strip() and found_why and found_remedy):
         raise TypeError(f"{judge.__name__}: the docstring needs a title, {WHY!r} and {REMEDY!r}")
-    return title.strip(), " ".join(why.split()), " ".join(remedy.split())
+    return title.strip(), _sentence(why), _sentence(remedy)
+
+
+def _sentence(text: str) -> str:
+    """Return running text on one line, its first letter large."""
+    line = " ".join(text.split())
+    return line[:1].upper() + line[1:]

@@ -23,11 +23,19 @@ from doorwright.model.label import natural_key
     show_default=True,
     help="Exit with 1 when there is a finding at least this severe.",
 )
-@click.option("--rule", help="Show this rule alone.")
+@click.option("--rule", help="Judge by this rule alone.")
+@click.option("--all", "all_findings", is_flag=True, help="Show every finding, not the first few of each rule.")
 @click.option("--vault", "open_vault", is_flag=True, help="Open the vault and judge the secrets themselves too.")
 @options.passphrase_file
 def check(
-    printer: Printer, book: Path, fail_on: str, rule: str | None, passphrase_file: Any, *, open_vault: bool
+    printer: Printer,
+    book: Path,
+    fail_on: str,
+    rule: str | None,
+    passphrase_file: Any,
+    *,
+    all_findings: bool,
+    open_vault: bool,
 ) -> int:
     """Judge the site by every rule: what does not hold, and what cannot be checked yet and why."""
     if rule is not None:
@@ -38,7 +46,7 @@ def check(
     with options.means(printer) as means:
         checked = check_book(book, means, passphrase, only=rule)
     printer.result({"revision": checked.revision, **_as_rows(checked)})
-    print_assessment(printer, checked, all_findings=True)
+    print_assessment(printer, checked, all_findings=all_findings or rule is not None)
     worst = checked.worst()
     return int(worst is not None and fail_on != "never" and worst.rank >= Severity(fail_on).rank)
 

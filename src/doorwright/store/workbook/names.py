@@ -134,7 +134,9 @@ class Names:
         if not hits:
             bare = {squeezed(without_kind_word(kind, text)) for kind in kinds}
             hits = self._loosely(bare, kinds, inside)
-        if len(hits) == 1:
+        # a dwelling that is listed twice is told as that, not again wherever it is referred to
+        twins = {hit.spellings[:-1] for hit in hits if hit.kind is Dwelling}
+        if len(hits) == 1 or (len(twins) == 1 and all(hit.kind is Dwelling for hit in hits)):
             return hits[0].part_id, exactly
         if hits:
             raise Ambiguous(tuple(self.spell(hit.part_id, kinds) for hit in hits[:3]))

@@ -234,7 +234,7 @@ class _Book:
             head_key=self.book.add_format(head),
             text=self.book.add_format({**base, "num_format": "@"}),
             wrap=self.book.add_format({**base, "num_format": "@", "text_wrap": True}),
-            number=self.book.add_format(base),
+            number=self.book.add_format({**base, "align": "right", "indent": 1}),
             title=self.book.add_format({**base, "bold": True, "font_size": 16}),
             quiet=self.book.add_format({**base, "font_color": _PALE}),
         )
