@@ -10,6 +10,7 @@ from ipaddress import IPv4Address, IPv4Network
 
 from doorwright.model.label import natural_key
 from doorwright.model.network import SipServer, Subnet, Switch
+from doorwright.model.ranges import address_of, hosts_of, span_of
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.plan.draft import Draft
@@ -90,14 +91,18 @@ def _rooms(walk: Walk, draft: Draft) -> list[_Room]:
 
 def _room(subnet: Subnet) -> _Room:
     network = IPv4Network(subnet.cidr, strict=False)
-    # the first and last address of a subnet are no hosts, but for /31 (RFC 3021) and /32
-    edge = 0 if network.prefixlen >= 31 else 1
-    low, high = int(network.network_address) + edge, int(network.broadcast_address) - edge
+    low, high = hosts_of(network)
     if subnet.first:
-        low = max(low, int(IPv4Address(subnet.first)))
+        low = max(low, IPv4Address(subnet.first))
     if subnet.last:
-        high = min(high, int(IPv4Address(subnet.last)))
-    return _Room(subnet, network, low, high, tuple(reserved_range(text) for text in subnet.reserved))
+        high = min(high, IPv4Address(subnet.last))
+    closed: list[tuple[int, int]] = []
+    for text in subnet.reserved:
+        span = span_of(text)
+        if span is None:
+            raise ValueError(f"{text!r} is neither an address nor a range of addresses")
+        closed.append((int(span[0]), int(span[1])))
+    return _Room(subnet, network, int(low), int(high), tuple(closed))
 
 
 def _choose(draft: Draft, part: Unit | Switch, rooms: list[_Room]) -> str | None:
@@ -121,14 +126,6 @@ def _choose(draft: Draft, part: Unit | Switch, rooms: list[_Room]) -> str | None
     return room.subnet.id
 
 
-def _lies_in(address: str, network: IPv4Network) -> bool:
-    try:
-        return IPv4Address(address) in network
-    except ValueError:
-        return False
-
-
-def reserved_range(text: str) -> tuple[int, int]:
-    """Return the first and last address, as numbers, of `192.0.2.7` or `192.0.2.7-192.0.2.20`."""
-    first, _, last = text.partition("-")
-    return int(IPv4Address(first.strip())), int(IPv4Address((last or first).strip()))
+def _lies_in(text: str, network: IPv4Network) -> bool:
+    address = address_of(text)
+    return address is not None and address in network

@@ -7,10 +7,10 @@ from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.naming import named
 from doorwright.model.network import SipServer, Subnet, Switch
+from doorwright.model.ranges import address_of, network_of, span_of
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, both, plus, put
-from doorwright.rules.ranges import address_of, network_of, span_of
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
 from doorwright.rules.saying import found_or_holds, others, some, speaks_for
 

@@ -9,9 +9,9 @@ from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.naming import named
 from doorwright.model.network import Subnet
+from doorwright.model.ranges import address_of, network_of, span_of
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, plus, put
-from doorwright.rules.ranges import address_of, network_of, span_of
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, lacks, rule
 from doorwright.rules.saying import found_or_holds
 from doorwright.studies.subnet_room import subnet_room

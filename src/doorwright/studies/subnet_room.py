@@ -1,12 +1,12 @@
 """Has a subnet enough addresses for those that are to take theirs from it?"""
 
 from dataclasses import dataclass
-from ipaddress import IPv4Address, IPv4Network
 from typing import Final
 
 from doorwright.calc import addresses
 from doorwright.kernel.verdict import Missing
 from doorwright.model.network import SipServer, Subnet
+from doorwright.model.ranges import address_of, hosts_of, network_of, span_of
 from doorwright.model.walk import Walk
 from doorwright.studies.study import Study, Trail
 
@@ -37,13 +37,11 @@ def subnet_room(walk: Walk, subnet: Subnet) -> Study[SubnetRoom]:
 
     Text that is no address counts as missing under the name of its field.
     """
-    try:
-        network = IPv4Network(subnet.cidr, strict=False)
-    except ValueError:
+    network = network_of(subnet.cidr)
+    if network is None:
         return Study(subnet.subject, TITLE, missing=(Missing(Subnet.KIND, "range in CIDR form (IPv4)"),))
     missing: list[Missing] = []
-    edge = 0 if network.prefixlen >= 31 else 1
-    low, high = int(network.network_address) + edge, int(network.broadcast_address) - edge
+    low, high = (int(end) for end in hosts_of(network))
     closed: list[tuple[int, int]] = []
     for name, texts in (
         ("first", (subnet.first,)),
@@ -51,18 +49,19 @@ def subnet_room(walk: Walk, subnet: Subnet) -> Study[SubnetRoom]:
         ("gateway", (subnet.gateway,)),
         ("reserved", subnet.reserved),
     ):
-        for span in (_span(text) for text in texts if text):
+        for span in (span_of(text) for text in texts if text):
             if span is None:
                 missing.append(Missing(Subnet.KIND, name))
             elif name == "first":
-                low = max(low, span[0])
+                low = max(low, int(span[0]))
             elif name == "last":
-                high = min(high, span[1])
+                high = min(high, int(span[1]))
             else:
-                closed.append(span)
+                closed.append((int(span[0]), int(span[1])))
     if missing:
         return Study(subnet.subject, TITLE, missing=tuple(missing))
-    closed += [span for server in walk.all(SipServer) if server.address and (span := _span(server.address))]
+    servers = [address_of(server.address) for server in walk.all(SipServer) if server.address]
+    closed += [(int(address), int(address)) for address in servers if address]
     trail = Trail()
     value = SubnetRoom(
         hosts_count=trail.run(addresses.usable_hosts_count, prefix_bit=network.prefixlen),
@@ -70,16 +69,6 @@ def subnet_room(walk: Walk, subnet: Subnet) -> Study[SubnetRoom]:
         holders_count=len(walk.holders_in_subnet(subnet.id)),
     )
     return Study(subnet.subject, TITLE, value, steps=trail.steps)
-
-
-def _span(text: str) -> tuple[int, int] | None:
-    """Return both ends of ``192.0.2.7`` or ``192.0.2.7-192.0.2.20`` as numbers, or None for other text."""
-    first, _, last = text.partition("-")
-    try:
-        span = int(IPv4Address(first.strip())), int(IPv4Address((last or first).strip()))
-    except ValueError:
-        return None
-    return span if span[0] <= span[1] else None
 
 
 def _open_count(low: int, high: int, closed: list[tuple[int, int]]) -> int:

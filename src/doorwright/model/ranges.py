@@ -1,4 +1,4 @@
-"""Addresses and ranges read from the text that users wrote."""
+"""Addresses and ranges read from the text that users wrote, IPv4."""
 
 from functools import lru_cache
 from ipaddress import IPv4Address, IPv4Network
@@ -22,7 +22,16 @@ def address_of(text: str) -> IPv4Address | None:
 
 
 def span_of(text: str) -> tuple[IPv4Address, IPv4Address] | None:
-    """Return both ends of a range ``a-b`` or of a single address, or None where the text is neither."""
+    """Return both ends of a range ``a-b`` or of a single address, or None for other text and for a range turned round."""
     low_text, _, high_text = text.partition("-")
     low, high = address_of(low_text.strip()), address_of((high_text or low_text).strip())
-    return (low, high) if low and high else None
+    return (low, high) if low and high and low <= high else None
+
+
+def hosts_of(network: IPv4Network) -> tuple[IPv4Address, IPv4Address]:
+    """Return the first and last address of a subnet that a host may have.
+
+    The ends of a subnet are its own address and its broadcast, but for /31 (RFC 3021) and /32.
+    """
+    edge = 0 if network.prefixlen >= 31 else 1
+    return network.network_address + edge, network.broadcast_address - edge
