@@ -1,4 +1,4 @@
-"""When calls go through, divert, or a trade release works: weekly windows at an entrance."""
+"""Whom a call rings and when: ringing, diverts, and weekly windows in which calls go through, divert or doors free."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -6,8 +6,26 @@ from typing import ClassVar, Final
 
 from doorwright.model.part import Part
 
-DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun", "Hol")
+HOLIDAY: Final = 7
+"""The day that stands for the site's holidays. A timetable with a window on it has only that window on a holiday."""
 DAY_MIN: Final = 24 * 60
+
+
+class RingMode(StrEnum):
+    """How the receivers of a dwelling ring."""
+
+    TOGETHER = "together"
+    IN_TURN = "in turn"
+
+
+class DivertCause(StrEnum):
+    """Why a call goes elsewhere."""
+
+    ALWAYS = "always"
+    NO_ANSWER = "no answer"
+    BUSY = "busy"
+    NOT_REGISTERED = "not registered"
 
 
 class TimetablePurpose(StrEnum):
@@ -20,7 +38,7 @@ class TimetablePurpose(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """Some days of the week (0 is Monday), from ``start_min`` up to ``end_min`` after midnight, local time.
+    """Some days (0 is Monday, 7 a holiday), from ``start_min`` up to ``end_min`` after midnight, local time.
 
     A window that ends at or before its start runs into the next day.
     """
@@ -50,6 +68,30 @@ class Timetable(Part):
     def label(self) -> str:
         """Its name."""
         return self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Divert(Part):
+    """Where calls go instead: to another dwelling or to a desk.
+
+    Without ``dwelling`` it is for all that the entrance serves, without ``entrance`` for calls from everywhere;
+    with ``timetable`` it holds inside that timetable's windows only. The most particular divert wins.
+    """
+
+    KIND: ClassVar[str] = "divert"
+    TABLE: ClassVar[str] = "diverts"
+
+    cause: DivertCause
+    dwelling: str | None = None
+    entrance: str | None = None
+    timetable: str | None = None
+    to_dwelling: str | None = None
+    to_desk: str | None = None
+
+    @property
+    def label(self) -> str:
+        """Its cause."""
+        return f"divert: {self.cause}"
 
 
 def _clock(minute: int) -> str:

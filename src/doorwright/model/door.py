@@ -53,3 +53,27 @@ class Door(Part):
     def label(self) -> str:
         """Its name."""
         return self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleaseRight(Part):
+    """Who may free a door: buildings, cores, single dwellings, desks; with a timetable, inside its windows only.
+
+    A door with no right of its own may be freed by those whom its entrance serves, and by the desk if the entrance
+    calls one.
+    """
+
+    KIND: ClassVar[str] = "release right"
+    TABLE: ClassVar[str] = "rights"
+
+    door: str
+    buildings: tuple[str, ...] = ()
+    cores: tuple[str, ...] = ()
+    dwellings: tuple[str, ...] = ()
+    desks: tuple[str, ...] = ()
+    timetable: str | None = None
+
+    @property
+    def label(self) -> str:
+        """What it is."""
+        return "release right"

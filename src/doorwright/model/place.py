@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import ClassVar
 
+from doorwright.model.calling import RingMode
 from doorwright.model.part import Part
 
 
@@ -90,7 +91,8 @@ class Dwelling(Part):
     """A home or office that visitors call.
 
     ``door_label`` is what a visitor reads on its door, ``call_number`` the digits that reach it (its SIP user part),
-    ``legend`` what stands beside its key where that is not the door label.
+    ``legend`` what stands beside its key where that is not the door label. ``ring_mode`` and ``ring_s`` (seconds each
+    receiver or all of them ring) stand in for the site's choices where they are given.
     """
 
     KIND: ClassVar[str] = "dwelling"
@@ -101,6 +103,8 @@ class Dwelling(Part):
     level: str
     call_number: str | None = None
     legend: str | None = None
+    ring_mode: RingMode | None = None
+    ring_s: int | None = None
 
     @property
     def label(self) -> str:

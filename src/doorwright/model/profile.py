@@ -40,11 +40,17 @@ class SecretPolicy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FirmwareLine:
-    """One firmware version: what the step to it does, and the pairing generation it speaks."""
+    """One firmware version: what the step to it does, how long it takes, and the pairing generation it speaks.
+
+    ``tool_note`` says what the maker's own program must be for it. Lines stand in order, the oldest first.
+    """
 
     version: str
     keeps_settings: bool
     pairing_generation: int
+    needs_restart: bool = True
+    step_s: float = 600.0
+    tool_note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

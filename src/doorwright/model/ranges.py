@@ -22,7 +22,7 @@ def address_of(text: str) -> IPv4Address | None:
 
 
 def span_of(text: str) -> tuple[IPv4Address, IPv4Address] | None:
-    """Return both ends of a range ``a-b`` or of a single address, or None for other text and for a range turned round."""
+    """Return both ends of a range ``a-b`` or of a single address; None for other text or a range turned round."""
     low_text, _, high_text = text.partition("-")
     low, high = address_of(low_text.strip()), address_of((high_text or low_text).strip())
     return (low, high) if low and high and low <= high else None

@@ -1,11 +1,12 @@
 """The site: the building as it is to be, an immutable value."""
 
 from dataclasses import dataclass, replace
+from datetime import date
 from enum import StrEnum
 from typing import Any, Final, Self
 
-from doorwright.model.calling import Timetable
-from doorwright.model.door import Door
+from doorwright.model.calling import Divert, RingMode, Timetable
+from doorwright.model.door import Door, ReleaseRight
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place
@@ -39,6 +40,9 @@ class Choices:
     key_order: KeyOrder = KeyOrder.TOP_DOWN
     spare_ratio: float = 0.2
     ambient_c: float = 30.0
+    ring_mode: RingMode = RingMode.TOGETHER
+    ring_s: int = 30
+    reserved_numbers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +58,7 @@ class Site:
     standard_edition: str | None = None
     grade: int | None = None
     record_keeper: str | None = None
+    holidays: tuple[date, ...] = ()
     choices: Choices = Choices()
     notes: tuple[tuple[str, str], ...] = ()
     profiles: tuple[Profile, ...] = ()
@@ -74,6 +79,8 @@ class Site:
     supplies: tuple[Supply, ...] = ()
     runs: tuple[CableRun, ...] = ()
     timetables: tuple[Timetable, ...] = ()
+    diverts: tuple[Divert, ...] = ()
+    rights: tuple[ReleaseRight, ...] = ()
 
     def table(self, kind: type[Part]) -> tuple[Any, ...]:
         """Return the tuple of parts of one kind."""
@@ -88,7 +95,7 @@ class Site:
 
 PARTS: Final[tuple[type[Part], ...]] = (
     Building, Core, Level, Place, Dwelling, Entrance, Door, Unit, KeyModule, Key, SecretMark,
-    Subnet, SipServer, Switch, Supply, CableRun, Timetable,
+    Subnet, SipServer, Switch, Supply, CableRun, Timetable, Divert, ReleaseRight,
 )  # fmt: skip
 """Every kind of part, so ordered that a part comes after those it refers to, except for mutual references."""
 

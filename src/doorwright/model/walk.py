@@ -11,9 +11,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final, TypeAlias, TypeVar
 
-from doorwright.model.calling import Timetable
+from doorwright.model.calling import Divert, Timetable
 from doorwright.model.change import SITE_KIND, Add, Change, Remove, Set, apply
-from doorwright.model.door import Door
+from doorwright.model.door import Door, ReleaseRight
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place
@@ -35,6 +35,10 @@ class Index:
     name: str
     kind: type[Part]
     keys: Callable[[Any], Iterable[str | None]]
+
+
+EVERY: Final = "*"
+"""Key of the diverts that are for all dwellings."""
 
 
 def _serves(entrance: Entrance) -> tuple[str, ...]:
@@ -74,6 +78,9 @@ INDEXES: Final = (
     Index("runs from", CableRun, lambda run: (run.near,)),
     Index("runs to", CableRun, lambda run: (run.far,)),
     Index("timetables of entrance", Timetable, lambda timetable: (timetable.entrance,)),
+    Index("diverts for dwelling", Divert, lambda divert: (divert.dwelling or EVERY,)),
+    Index("diverts to", Divert, lambda divert: (divert.to_dwelling, divert.to_desk)),
+    Index("rights to door", ReleaseRight, lambda right: (right.door,)),
     Index("places with core", Place, lambda place: (place.core,)),
 )  # fmt: skip
 
@@ -255,6 +262,18 @@ class Walk:
     def timetables_of(self, entrance: str) -> tuple[Timetable, ...]:
         """Timetables of an entrance."""
         return self._look("timetables of entrance", entrance)
+
+    def diverts_for(self, dwelling: str | None) -> tuple[Divert, ...]:
+        """Diverts of one dwelling, or with None those that are for all dwellings."""
+        return self._look("diverts for dwelling", dwelling or EVERY)
+
+    def diverts_to(self, target: str) -> tuple[Divert, ...]:
+        """Diverts that lead to a dwelling or desk."""
+        return self._look("diverts to", target)
+
+    def rights_to(self, door: str) -> tuple[ReleaseRight, ...]:
+        """Rights to free a door."""
+        return self._look("rights to door", door)
 
     # units
 
