@@ -70,7 +70,7 @@ def read_workbook(
     _tables(assembly, sheets, remove_missing=remove_missing)
     if report.mistakes:
         return Reading(before or Site(name=site.name), report.remarks, report.mistakes)
-    tables = {kind: _built(assembly.drafts[kind], old[kind]) for kind in PARTS}
+    tables = {kind: _built(assembly.drafts[kind], old[kind]) for kind in PARTS if kind in assembly.drafts}
     if remove_missing:
         tables = remove(tables, old, report)
         if report.mistakes:
