@@ -111,7 +111,7 @@ def test_windows_overlap_over_midnight_and_the_end_of_the_week(spans: list[tuple
 @pytest.mark.parametrize(
     ("window", "possible"),
     [
-        (Window(days=(7,), start_min=0, end_min=60), False),
+        (Window(days=(8,), start_min=0, end_min=60), False),
         (Window(days=(), start_min=0, end_min=60), False),
         (Window(days=(0,), start_min=1440, end_min=60), False),
         (Window(days=(0,), start_min=0, end_min=1440), True),

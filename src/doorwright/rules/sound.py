@@ -12,8 +12,8 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from doorwright import data
-from doorwright.model.calling import Timetable, TimetablePurpose, Window
-from doorwright.model.door import Door, FailMode, LockKind
+from doorwright.model.calling import Divert, DivertCause, Timetable, TimetablePurpose, Window
+from doorwright.model.door import Door, FailMode, LockKind, ReleaseRight
 from doorwright.model.network import CableRun, Subnet, Switch
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place, PlaceKind
 from doorwright.model.power import Supply
@@ -91,6 +91,8 @@ def sound_site() -> Site:
                 windows=(Window(days=(0, 1, 2, 3, 4, 5), start_min=7 * 60, end_min=10 * 60),),
             ),
         ),
+        diverts=(Divert(id="divert-1", cause=DivertCause.NO_ANSWER, dwelling="flat-1", to_desk="smu-desk"),),
+        rights=(ReleaseRight(id="right-main", door="door-main", cores=("core-a",), desks=("smu-desk",)),),
     )  # fmt: skip
 
 
