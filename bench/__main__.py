@@ -12,12 +12,12 @@ import click
 from rich.console import Console
 from rich.table import Table
 
-from bench import edit, growth, whole
+from bench import edit, growth, paths, schedule, touch, whole
 from bench.claim import Costs, Figure
 from bench.fresh import lay_out, measure
 
-CLAIMS: Final = (whole, growth, edit)
-STEPS: Final = (*whole.STEPS, *edit.STEPS)
+CLAIMS: Final = (whole, growth, edit, touch, schedule, paths)
+STEPS: Final = (*whole.STEPS, *edit.STEPS, *touch.STEPS, *paths.STEPS)
 
 
 @click.command()

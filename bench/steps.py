@@ -7,6 +7,7 @@ timed.
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from functools import partial
 from itertools import count
 from pathlib import Path
 from secrets import randbelow
@@ -14,6 +15,7 @@ from typing import Final, TypeAlias
 
 from pydantic_core import from_json, to_json
 
+from bench.hours import busy_site
 from bench.sites import write_workbook
 from doorwright.model.change import Set
 from doorwright.model.network import SipServer
@@ -21,7 +23,11 @@ from doorwright.model.place import Dwelling
 from doorwright.model.site import Site
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
+from doorwright.paths.proof import prove
+from doorwright.plan.edits.edit import Edit
+from doorwright.plan.edits.replacing import replace_unit
 from doorwright.plan.plan import plan_site
+from doorwright.plan.touch import touch_list
 from doorwright.rules.catalogue import RULES
 from doorwright.rules.judge import Watch, judge
 from doorwright.rules.rule import Facts
@@ -129,6 +135,27 @@ def change_hub(folder: Path) -> list[Call]:
     watch, site = _watch(folder)
     (server,) = site.servers
     return [_edit(watch, Set(SipServer.KIND, server.id, "address", server.address, "10.1.15.2"))]
+
+
+def touch_replacement(folder: Path) -> list[Call]:
+    """Exchange a receiver and work out which units must be visited, from a walk that was asked before."""
+    walk = _facts(folder).walk
+    urus = [unit for unit in walk.site.units if unit.kind is UnitKind.URU]
+    chosen = urus[:: max(1, len(urus) // EDITS_COUNT)]
+    edits = [replace_unit(walk, uru.name, serial=f"Z{at:08d}", profiles={}) for at, uru in enumerate(chosen)]
+    _touch(walk, edits[0])
+    return [partial(_touch, walk, edit) for edit in edits]
+
+
+def _touch(walk: Walk, edit: Edit) -> None:
+    if not touch_list(walk, walk.after(edit.changes), edit.changes):
+        raise ValueError("an exchanged receiver must be visited")
+
+
+def prove_paths(folder: Path) -> list[Call]:
+    """Prove the call paths of all dwellings at 40 entrances with hours, diverts and rights."""
+    site = busy_site(codec.load((folder / PLANNED).read_bytes()))
+    return [lambda: prove(Walk(site))]
 
 
 def _watch(folder: Path) -> tuple[Watch, Site]:

@@ -17,7 +17,8 @@ A rule looks at one part of the site, or at the site as a whole. It says one of 
 An **error** is a fault: something will not work, or somebody could be hurt. A **warning** is a likely fault, or bad
 practice. A **note** is something to know. A finding can be [waived](../howto/waive-a-finding.md).
 
-The examples are edits of one small sound building; the tests make each of them and look at what the rule says.
+The examples are edits of one small sound building, or say what was found or signed off there; the tests make each of
+them and look at what the rule says.
 
 The rules are an aid to planning. They do not approve a design: see
 [sources and limits](../explain/sources-and-limits.md).

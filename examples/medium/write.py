@@ -107,6 +107,9 @@ def site_rows() -> list[Row]:
         ("Key order", "top level first"),
         ("Spare", "20 %"),
         ("Ambient temperature (°C)", 30),
+        ("Ringing", "all at once"),
+        ("Ring time", "40 s"),
+        ("Reserved numbers", "00, 90-99"),
         ("Client contact", "see the job file"),
     ]
 
@@ -121,7 +124,9 @@ def flat_rows() -> Iterator[Row]:
         written: dict[str, Cell] = {"A": flat.number, "B": f"Flat {flat.number}", "C": str(flat.number)}
         legend = "Residents' association, estate office and parcel room" if flat.number == 1 else None
         keys_count = 2 if flat.number % 5 else 3
-        yield f"Stair {flat.stair}", flat.floor, written[flat.stair], legend, keys_count, remarks.get(flat.number)
+        ringing, ring_s = ("one after another", 20) if flat.number == 5 else (None, None)
+        remark = remarks.get(flat.number)
+        yield f"Stair {flat.stair}", flat.floor, written[flat.stair], legend, ringing, ring_s, keys_count, remark
 
 
 def panel_rows(boxes: Boxes) -> Iterator[Row]:
@@ -229,10 +234,32 @@ SUBNETS: Final[tuple[Row, ...]] = (
 )
 
 TIMETABLES: Final[tuple[Row, ...]] = (
-    ("Concierge hours", "Gate", "divert", "Mon-Fri 08:00-18:00; Sat 09:00-13:00", "Concierge desk"),
+    (
+        "Concierge hours",
+        "Gate",
+        "divert",
+        "Mon-Fri 08:00-18:00; Sat 09:00-13:00; bank holidays 10:00-12:00",
+        "Concierge desk",
+    ),
     ("Trades A", "Entrance A", "trade", "Mon-Fri 07:00-11:00", None),
     ("Trades B", "Entrance B", "trade", "Mon-Fri 07:00-11:00", None),
     ("Trades C", "Entrance C", "trade", "Mon-Fri 07:00-11:00", None),
+)
+
+DIVERTS: Final[tuple[Row, ...]] = (
+    ("no reply", None, "Entrance B", None, None, "Concierge desk"),
+    ("always", 60, None, "Concierge hours", None, "Concierge desk"),  # access by appointment only
+    ("always", "Flat 33", None, None, 34, None),  # let furnished: the owner lives next door
+)
+
+RIGHTS: Final[tuple[Row, ...]] = (("Cycle store", "Stair C, desk", None),)
+
+HOLIDAYS: Final[tuple[Row, ...]] = (
+    ("New Year's Day", "1 January 2027"),
+    ("Spring holiday", "25 May 2026"),
+    ("Summer holiday", "31.08.2026"),
+    ("Christmas Day", "Fri 25 Dec 2026"),
+    ("Day after Christmas", "26/12/2026"),
 )
 
 
@@ -364,13 +391,13 @@ def write(path: Path) -> None:
     book.table("Floors", ("Floor", "Height (m)"), list(HEIGHT_M.items()))
     book.table(
         "Flats",
-        ("Stair", "Floor", "Flat", "Name on key", "Keys handed over", "Remarks"),
+        ("Stair", "Floor", "Flat", "Name on key", "Ringing", "Ring time (s)", "Keys handed over", "Remarks"),
         list(flat_rows()),
         title="Tallow Yard: schedule of flats",
         remark="As handed out by the managing agent",
         merged=(0, 1),
         blank_behind=24,
-        widths=(10, 8, 10, 30, 12, 30),
+        widths=(10, 8, 10, 30, 18, 10, 12, 30),
     )
     book.table("Risers", ("Place", "Kind", "Stair", "Floor"), list(place_rows()), widths=(22, 16, 10, 8))
     book.table("Entrances", ("Entrance", "Location", "Serves", "Concierge"), ENTRANCES, widths=(16, 18, 16, 12))
@@ -413,7 +440,17 @@ def write(path: Path) -> None:
     book.table("Subnets", ("Subnet", "Range", "Gateway", "VLAN", "First", "Reserved", "For"), SUBNETS,
                widths=(24, 20, 16, 8, 16, 32, 20))  # fmt: skip
     book.table("Timetables", ("Timetable", "Entrance", "Purpose", "Times", "Divert to"), TIMETABLES,
-               widths=(18, 14, 12, 42, 18))  # fmt: skip
+               widths=(18, 14, 12, 62, 18))  # fmt: skip
+    book.table(
+        "Diverts",
+        ("When", "Flat", "From", "Timetable", "To flat", "To concierge"),
+        DIVERTS,
+        title="Calls that go elsewhere",
+        remark="As agreed with the residents; blank flat = the whole stair",
+        widths=(12, 10, 14, 18, 10, 18),
+    )
+    book.table("Release rights", ("Door", "Who may open", "Timetable"), RIGHTS, widths=(20, 30, 18))
+    book.table("Bank holidays", ("Holiday", "Date"), HOLIDAYS, widths=(24, 20))
     book.close()
 
 

@@ -82,5 +82,5 @@ def test_every_command_in_the_documentation_exists() -> None:
     known = set(cli.list_commands(click.Context(cli)))
     for page in PAGES:
         text = page.read_text(encoding="utf-8")
-        for named in re.findall(r"(?:^\$ |`)(?:\S+/)?doorwright ([a-z]+)", text, re.MULTILINE):
+        for named in re.findall(r"(?:^\$ |`)(?:\S+/)?doorwright ([a-z]+(?:-[a-z]+)*)", text, re.MULTILINE):
             assert named in known, f"{page.name}: doorwright {named}"

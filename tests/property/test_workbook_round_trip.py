@@ -2,6 +2,7 @@
 
 import itertools
 import tempfile
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -10,13 +11,13 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter
 
 from doorwright import data
-from doorwright.model.calling import Timetable, TimetablePurpose, Window
-from doorwright.model.door import Door, FailMode, LockKind
+from doorwright.model.calling import Divert, DivertCause, RingMode, Timetable, TimetablePurpose, Window
+from doorwright.model.door import Door, FailMode, LockKind, ReleaseRight
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place, PlaceKind
 from doorwright.model.power import Supply
 from doorwright.model.profile import Profile
-from doorwright.model.site import Choices, KeyOrder, NumberScheme, Site
+from doorwright.model.site import Choices, KeyOrder, NumberPrefix, NumberScheme, Site
 from doorwright.model.unit import Key, KeyModule, SecretMark, SecretUse, Unit, UnitKind
 from doorwright.store.workbook import read_workbook, workbook_bytes
 
@@ -52,6 +53,10 @@ def readable(text: str) -> bool:
 
 NAME = NAMES.filter(readable)
 NOTES = st.lists(st.tuples(ALPHA.map(_settled).filter(readable), NAME), max_size=3).map(tuple)
+SITE_NOTES = st.dictionaries(NAME.filter(lambda text: not text.startswith("Note:")), NAME, max_size=2).map(
+    lambda notes: tuple(notes.items())
+)
+DAYS = st.dates(date(1990, 1, 1), date(2150, 12, 31))
 FIGURE = st.integers(0, 10_000).map(lambda number: number / 16)
 
 
@@ -107,7 +112,7 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
     for _ in some(0, 6):
         made = Dwelling(
             id=ident(), door_label=text(), core=one(cores), level=one(levels), call_number=draw(maybe(NAME)),
-            legend=draw(maybe(NAME)), notes=notes(),
+            legend=draw(maybe(NAME)), ring_mode=draw(maybe(st.sampled_from(RingMode))), ring_s=count(), notes=notes(),
         )  # fmt: skip
         if all((made.core, made.door_label.casefold()) != (d.core, d.door_label.casefold()) for d in dwellings):
             dwellings.append(made)
@@ -134,7 +139,12 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
         )
         for _ in some(0, 2)
     ]  # fmt: skip
-    servers = [SipServer(id=ident(), name=text(), address=next(hosts), realm=draw(maybe(NAME))) for _ in some(0, 1)]
+    servers = [
+        SipServer(
+            id=ident(), name=text(), address=next(hosts), realm=draw(maybe(NAME)), serves_buildings=several(buildings)
+        )
+        for _ in some(0, 1)
+    ]  # fmt: skip
     units: list[Unit] = []
     for _ in some(0, 5):
         key = draw(st.sampled_from(["vcu-direct", "vcu-keypad", "uru-video", "smu-desk"]))
@@ -183,7 +193,7 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
     ]  # fmt: skip
     window = st.builds(
         Window,
-        days=st.lists(st.integers(0, 6), min_size=1, max_size=7, unique=True).map(tuple),
+        days=st.lists(st.integers(0, 7), min_size=1, max_size=8, unique=True).map(tuple),
         start_min=st.integers(0, 1439),
         end_min=st.integers(0, 1440),
     )
@@ -194,6 +204,25 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
         )
         for _ in (some(0, 3) if entrances else ())
     ]  # fmt: skip
+    diverts = [
+        Divert(
+            id=ident(), cause=draw(st.sampled_from(DivertCause)), dwelling=one_or_none(dwellings),
+            entrance=one_or_none(entrances), timetable=one_or_none(timetables), to_dwelling=one_or_none(dwellings),
+            to_desk=one_or_none(units), notes=notes(),
+        )
+        for _ in some(0, 3)
+    ]  # fmt: skip
+    rights = []
+    for _ in some(0, 3) if doors else ():
+        who = several(buildings), several(cores), several(dwellings), several(units)
+        if any(who):
+            right = ReleaseRight(
+                id=ident(), door=one(doors), timetable=one_or_none(timetables), buildings=who[0], cores=who[1],
+                dwellings=who[2], desks=who[3],
+            )  # fmt: skip
+            rights.append(right)
+    holidays = tuple(draw(st.lists(DAYS, unique=True, max_size=3)))
+    called = tuple((f"Holiday {day}", text()) for day in holidays if draw(st.booleans()))
     secrets = [
         SecretMark(id=ident(), owner=one([*units, *switches]), use=draw(st.sampled_from(SecretUse)), line=n + 1)
         for n in (some(0, 2) if units or switches else ())
@@ -207,14 +236,17 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
         choices=Choices(
             number_scheme=draw(st.sampled_from(NumberScheme)), number_digits_count=count(),
             key_order=draw(st.sampled_from(KeyOrder)), spare_ratio=draw(st.sampled_from([0.0, 0.2, 0.35])),
-            ambient_c=draw(st.sampled_from([30.0, -5.5])),
+            ambient_c=draw(st.sampled_from([30.0, -5.5])), number_prefix=draw(st.sampled_from(NumberPrefix)),
+            ring_mode=draw(st.sampled_from(RingMode)), ring_s=draw(st.integers(1, 999)),
+            reserved_numbers=draw(st.sampled_from([(), ("0",), ("007", "8-12", "900-999")])),
         ),
         profiles=tuple(profile for key, profile in PROFILES.items() if key in used),
         buildings=tuple(buildings), cores=tuple(cores), levels=tuple(levels), places=tuple(places),
         dwellings=tuple(dwellings), entrances=tuple(entrances), doors=tuple(doors), units=tuple(units),
         modules=tuple(modules), keys=tuple(keys), secrets=tuple(secrets), subnets=tuple(subnets),
         servers=tuple(servers), switches=tuple(switches), supplies=tuple(supplies), runs=tuple(runs),
-        timetables=tuple(timetables),
+        timetables=tuple(timetables), diverts=tuple(diverts), rights=tuple(rights), holidays=holidays,
+        notes=(*draw(SITE_NOTES), *called),
     )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ import pytest
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Missing, Phase, Severity, Subject
 from doorwright.kernel.waiver import Waiver
+from doorwright.model.aspect import SITE_SUBJECT
 from doorwright.model.change import Add, Remove, Set
 from doorwright.model.door import Door
 from doorwright.model.place import Dwelling
@@ -17,7 +18,7 @@ from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.rules.catalogue import RULE_BY_ID, RULES
 from doorwright.rules.example import as_it_is, put
-from doorwright.rules.judge import SITE_SUBJECT, Assessment, Watch, judge
+from doorwright.rules.judge import Assessment, Watch, judge
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Rule, Said, lacks, rule
 from doorwright.rules.sound import sound_secrets, sound_site
 from tests.rules.tower import estate, secrets_of

@@ -11,8 +11,11 @@ from doorwright.app.means import Means
 from doorwright.app.paper import edition_of
 from doorwright.kernel.errors import Refused
 from doorwright.model.walk import Walk
+from doorwright.paths.proof import prove
+from doorwright.plan.schedule import Pace, Times, make_schedule, work_of
 from doorwright.render.pdf import pack_pdf
-from doorwright.render.svg import network_tree, riser
+from doorwright.render.svg import gantt, network_tree, riser
+from doorwright.render.svg.week import week_strips
 from doorwright.store import codec
 from doorwright.store.book import Book
 from doorwright.store.files import write_whole
@@ -26,6 +29,8 @@ _MEDIA: Final = {
     ".svg": "image/svg+xml",
     ".json": "application/json",
 }
+_SCHEDULE_S: Final = 1.0
+"""The search for a schedule is kept short here; the command ``schedule`` searches longer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,11 +42,13 @@ class Packed:
     checked: Checked
 
 
-def make_pack(book_path: Path, out: Path, means: Means, passphrase: str | None = None) -> Packed:
+def make_pack(
+    book_path: Path, out: Path, means: Means, passphrase: str | None = None, *, technicians: int = 2
+) -> Packed:
     """Write the pack into a folder and note its files in the book.
 
     Everything is made before the first file is written. With the passphrase, the secrets are judged too; no file
-    holds a secret either way.
+    holds a secret either way. The schedule drawn is for so many technicians.
 
     Raises:
         Refused: the book cannot be read, or the folder cannot be written.
@@ -51,10 +58,11 @@ def make_pack(book_path: Path, out: Path, means: Means, passphrase: str | None =
         revision = book.head()
         if revision.number != checked.revision:
             raise Refused(f"revision {revision.number} was saved meanwhile", remedy="Give the command again.")
-        papers = dict(_papers(Walk(book.site(revision.number)), checked, revision, means))
+        papers = dict(_papers(Walk(book.site(revision.number)), checked, revision, means, technicians))
         means.progress("writing the files")
         for name in {made.name for made in book.artefacts()} - set(papers):
-            (out / name).unlink(missing_ok=True)  # an earlier pack had more drawings
+            if name.startswith("drawings/"):
+                (out / name).unlink(missing_ok=True)  # an earlier pack had more of them
         for name, content in papers.items():
             write_whole(out / name, content)
             book.record_artefact(
@@ -67,10 +75,19 @@ def make_pack(book_path: Path, out: Path, means: Means, passphrase: str | None =
     return Packed(revision=revision.number, files=tuple(out / name for name in papers), checked=checked)
 
 
-def _papers(walk: Walk, checked: Checked, revision: Revision, means: Means) -> Iterator[tuple[str, bytes]]:
+def _papers(
+    walk: Walk, checked: Checked, revision: Revision, means: Means, technicians: int
+) -> Iterator[tuple[str, bytes]]:
     means.progress("drawing")
     stamp = {"revision": str(revision.number), "on": f"{revision.made_at:%Y-%m-%d}"}
-    drawings = (*riser(walk, **stamp), *network_tree(walk, **stamp))
+    work = work_of(walk, times=Times(), pace=Pace())
+    schedule = make_schedule(work, technicians=technicians, effort_s=_SCHEDULE_S)
+    drawings = (
+        *riser(walk, **stamp),
+        *network_tree(walk, **stamp),
+        *gantt(schedule, walk, **stamp),
+        *week_strips(walk, prove(walk), **stamp),
+    )
     means.progress("calculating")
     studies = tuple(all_studies(walk))
     means.progress("setting the papers")
@@ -82,6 +99,8 @@ def _papers(walk: Walk, checked: Checked, revision: Revision, means: Means) -> I
             studies=studies,
             drawings=drawings,
             edition=edition_of(revision),
+            sign_offs=checked.sign_offs,
+            checked_on=checked.checked_on,
         ),
     )
     means.progress("writing the schedules")

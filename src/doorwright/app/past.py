@@ -4,11 +4,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from doorwright.app.paper import edition_of
+from doorwright.app.telling import Story, told
+from doorwright.kernel.errors import Refused
 from doorwright.model.change import SITE_KIND, Add, Change, Remove, Set, diff
 from doorwright.model.naming import name_of, where_is
 from doorwright.model.site import PART_BY_KIND
 from doorwright.model.walk import Walk
+from doorwright.plan.touch import Touch, touch_list
+from doorwright.render.pdf.touch import touch_list_pdf
 from doorwright.store.book import Book
+from doorwright.store.files import write_whole
 from doorwright.store.record import Revision
 
 
@@ -23,13 +29,21 @@ class Difference:
     after: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
+    """What differs between two revisions: field by field, and as a person would tell it."""
+
+    differences: tuple[Difference, ...]
+    stories: tuple[Story, ...]
+
+
 def history(book_path: Path) -> tuple[Revision, ...]:
     """Return all revisions, the oldest first."""
     with Book.open(book_path, read_only=True) as book:
         return book.revisions()
 
 
-def compare(book_path: Path, earlier: int, later: int) -> tuple[Difference, ...]:
+def compare(book_path: Path, earlier: int, later: int) -> Compared:
     """Return what differs between two revisions.
 
     Raises:
@@ -37,10 +51,34 @@ def compare(book_path: Path, earlier: int, later: int) -> tuple[Difference, ...]
     """
     with Book.open(book_path, read_only=True) as book:
         before, after = Walk(book.site(earlier)), Walk(book.site(later))
-    return tuple(_told(before, after, change) for change in diff(before.site, after.site))
+    changes = diff(before.site, after.site)
+    return Compared(
+        differences=tuple(_difference(before, after, change) for change in changes),
+        stories=told(before, after, changes),
+    )
 
 
-def _told(before: Walk, after: Walk, change: Change) -> Difference:
+def touches_between(book_path: Path, earlier: int, later: int, out: Path | None = None) -> tuple[Touch, ...]:
+    """Return the touch list between two revisions, and with ``out`` write it as a PDF.
+
+    Raises:
+        Refused: the book has no such revision, nothing is to be touched, or the file cannot be written.
+    """
+    with Book.open(book_path, read_only=True) as book:
+        before, after = Walk(book.site(earlier)), Walk(book.site(later))
+        revision = next(one for one in book.revisions() if one.number == later)
+    touches = touch_list(before, after, diff(before.site, after.site))
+    if out is not None:
+        if not touches:
+            raise Refused(
+                f"no unit is to be touched between revisions {earlier} and {later}", remedy="There is nothing to print."
+            )
+        pdf = touch_list_pdf(after=after, touches=touches, since=earlier, reason="", edition=edition_of(revision))
+        write_whole(out, pdf)
+    return touches
+
+
+def _difference(before: Walk, after: Walk, change: Change) -> Difference:
     match change:
         case Add(part):
             return Difference(

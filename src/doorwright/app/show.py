@@ -7,13 +7,13 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from doorwright.kernel.errors import Refused
-from doorwright.model.calling import Timetable
-from doorwright.model.door import Door
+from doorwright.model.calling import Divert, Timetable
+from doorwright.model.door import Door, ReleaseRight
 from doorwright.model.label import natural_key
 from doorwright.model.naming import name_of, name_of_subject, where_is
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.part import Part
-from doorwright.model.place import Core, Dwelling, Entrance, Level
+from doorwright.model.place import Building, Core, Dwelling, Entrance, Level
 from doorwright.model.power import Supply
 from doorwright.model.unit import Key, Unit
 from doorwright.model.walk import Walk
@@ -70,6 +70,10 @@ def _name(walk: Walk, ident: str | None) -> str:
     return name_of(walk, part) if part else ""
 
 
+def _label(part: Part | None) -> str:
+    return part.label if part else ""
+
+
 def _by_name(parts: Iterable[Part]) -> list[Any]:
     return sorted(parts, key=lambda part: natural_key(part.label))
 
@@ -84,7 +88,12 @@ def _site(walk: Walk) -> _Table:
         ("grade", site.grade),
         ("record keeper", site.record_keeper),
         ("numbering", site.choices.number_scheme.value),
+        ("number prefix", site.choices.number_prefix.value),
         ("key order", site.choices.key_order.value),
+        ("receivers ring", site.choices.ring_mode.value),
+        ("ring time, s", site.choices.ring_s),
+        ("reserved numbers", ", ".join(site.choices.reserved_numbers)),
+        ("holidays", ", ".join(str(day) for day in sorted(site.holidays))),
         ("spare part of ports and PoE power", site.choices.spare_ratio),
         ("ambient temperature, °C", site.choices.ambient_c),
     ]
@@ -211,9 +220,11 @@ def _supplies(walk: Walk) -> _Table:
 def _servers(walk: Walk) -> _Table:
     def row(server: SipServer) -> tuple[Any, ...]:
         held = len(walk.units_registered_with(server.id))
-        return server.name, server.address, server.port, server.realm, held, server.registrations_max
+        named_buildings = (_label(walk.find(Building, ident)) for ident in server.serves_buildings)
+        buildings = ", ".join(named_buildings) or "all"
+        return server.name, server.address, server.port, server.realm, buildings, held, server.registrations_max
 
-    headings = ("SIP server", "address", "port", "realm", "registered", "at most")
+    headings = ("SIP server", "address", "port", "realm", "buildings", "registered", "at most")
     return headings, map(row, _by_name(walk.all(SipServer)))
 
 
@@ -221,11 +232,51 @@ def _timetables(walk: Walk) -> _Table:
     def row(timetable: Timetable) -> tuple[Any, ...]:
         windows = "; ".join(str(window) for window in timetable.windows)
         return (
-            timetable.name, _name(walk, timetable.entrance), timetable.purpose, windows,
+            timetable.name, _label(walk.find(Entrance, timetable.entrance)), timetable.purpose, windows,
             _name(walk, timetable.divert_to),
         )  # fmt: skip
 
     return ("timetable", "entrance", "what", "when", "diverts to"), map(row, _by_name(walk.all(Timetable)))
+
+
+def _diverts(walk: Walk) -> _Table:
+    def row(divert: Divert) -> tuple[Any, ...]:
+        return (
+            _dwelling_name(walk, divert.dwelling) or "all",
+            _label(walk.find(Entrance, divert.entrance)) or "everywhere", divert.cause,
+            _label(walk.find(Timetable, divert.timetable)) or "always",
+            _dwelling_name(walk, divert.to_dwelling) or _name(walk, divert.to_desk),
+        )  # fmt: skip
+
+    rows = sorted(map(row, walk.all(Divert)), key=lambda cells: [natural_key(str(cell)) for cell in cells])
+    return ("calls to", "from", "cause", "when", "go to"), rows
+
+
+def _rights(walk: Walk) -> _Table:
+    def row(right: ReleaseRight) -> tuple[Any, ...]:
+        buildings = [_label(walk.find(Building, ident)) or "the whole building" for ident in right.buildings]
+        cores = [_label(walk.find(Core, ident)) for ident in right.cores]
+        singles = sorted((_dwelling_name(walk, ident) for ident in right.dwellings), key=natural_key)
+        desks = [_name(walk, ident) for ident in right.desks]
+        who = ", ".join([*buildings, *cores, *singles, *desks])
+        door = walk.find(Door, right.door)
+        return (
+            _label(door and walk.find(Entrance, door.entrance)), _label(door), who or "nobody",
+            _label(walk.find(Timetable, right.timetable)) or "always",
+        )  # fmt: skip
+
+    rows = sorted(map(row, walk.all(ReleaseRight)), key=lambda cells: [natural_key(str(cell)) for cell in cells])
+    return ("entrance", "door", "may be freed by", "when"), rows
+
+
+def _dwelling_name(walk: Walk, ident: str | None) -> str:
+    """Return the door label of a dwelling, behind its core where another dwelling has the same."""
+    dwelling = walk.find(Dwelling, ident)
+    if dwelling is None:
+        return ""
+    core = walk.find(Core, dwelling.core)
+    alike = len(walk.dwellings_labelled(dwelling.door_label)) > 1 and core is not None and core.name
+    return f"{core.name}/{dwelling.door_label}" if core and alike else dwelling.door_label
 
 
 def _run_sheet(walk: Walk) -> _Table:
@@ -273,6 +324,8 @@ _OF_SITE: Final[MappingProxyType[str, Callable[[Walk], _Table]]] = MappingProxyT
         "supplies": _supplies,
         "cables": _cables,
         "timetables": _timetables,
+        "diverts": _diverts,
+        "rights": _rights,
         "runsheet": _run_sheet,
         "materials": _materials,
     }

@@ -1,5 +1,6 @@
-"""Accept a finding for a while, with a reason and a name."""
+"""Accept a finding for a while, with a reason and a name; end that before its time; list what was accepted."""
 
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -7,8 +8,21 @@ from doorwright.app.check_book import check_book
 from doorwright.app.means import Means
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.waiver import Waiver
+from doorwright.model.naming import name_of_subject
+from doorwright.model.walk import Walk
 from doorwright.rules.catalogue import RULE_BY_ID
 from doorwright.store.book import Book
+from doorwright.store.record import WaiverEnd
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listed:
+    """A recorded waiver, the labels of its parts, and who ended it before its time, if anybody did."""
+
+    waiver: Waiver
+    labels: tuple[str, ...]
+    current: bool
+    ended: WaiverEnd | None
 
 
 def waive(book_path: Path, rule: str, part: str, means: Means, *, reason: str, until: date) -> tuple[Waiver, ...]:
@@ -51,3 +65,40 @@ def waive(book_path: Path, rule: str, part: str, means: Means, *, reason: str, u
         for waiver in waivers:
             book.waive(waiver)
     return waivers
+
+
+def end_waiver(book_path: Path, ident: str, means: Means) -> None:
+    """End a waiver before its time: from today its finding is told again.
+
+    Raises:
+        Refused: the book has no such waiver, or it has ended already.
+    """
+    today = means.today()
+    with Book.open(book_path) as book:
+        given = next((one for one in book.waivers() if one.id == ident), None)
+        ended = {one.waiver for one in book.waiver_ends()}
+        if given is not None and given.has_ended(today) and ident not in ended:
+            raise Refused(f"waiver {ident} ended on {given.until} by itself", remedy="Nothing is left to do.")
+        book.end_waiver(ident, by=means.who, on=today)
+
+
+def list_waivers(book_path: Path, means: Means) -> tuple[Listed, ...]:
+    """Return every waiver of a book in the order of recording.
+
+    Raises:
+        Refused: the book cannot be read.
+    """
+    with Book.open(book_path, read_only=True) as book:
+        walk = Walk(book.site())
+        waivers = book.waivers()
+        ends = {one.waiver: one for one in book.waiver_ends()}
+    today = means.today()
+    return tuple(
+        Listed(
+            waiver=one,
+            labels=tuple(name_of_subject(walk, subject) for subject in one.subjects),
+            current=not one.has_ended(today),
+            ended=ends.get(one.id),
+        )
+        for one in waivers
+    )

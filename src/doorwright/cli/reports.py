@@ -1,6 +1,6 @@
 """What several commands say of the same results."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
 from typing import Final
@@ -9,7 +9,7 @@ from doorwright.app.check_book import Checked
 from doorwright.app.plan_book import Planned
 from doorwright.app.take_in import TakenIn
 from doorwright.cli.printer import Printer
-from doorwright.cli.words import counted_all
+from doorwright.kernel.words import counted_all
 from doorwright.model.label import natural_key
 
 _REMARKS_MOST: Final = 12
@@ -23,13 +23,19 @@ def print_taken_in(printer: Printer, taken_in: TakenIn) -> None:
         printer.line(f"Revision {taken_in.revision}: {counted_all(taken_in.counts)}")
     else:
         printer.line(f"Nothing differs; revision {taken_in.revision} stands.")
-    if taken_in.remarks:
-        printer.heading("Changed on reading")
-        for remark in taken_in.remarks[:_REMARKS_MOST]:
-            printer.line(f"  {remark}")
-        more = len(taken_in.remarks) - _REMARKS_MOST
-        if more > 0:
-            printer.line(f"  and {more} more (all with --json)")
+    print_remarks(printer, "Changed on reading", taken_in.remarks)
+
+
+def print_remarks(printer: Printer, heading: str, remarks: Sequence[object]) -> None:
+    """Print the first few remarks under a heading, and how many more there are."""
+    if not remarks:
+        return
+    printer.heading(heading)
+    for remark in remarks[:_REMARKS_MOST]:
+        printer.line(f"  {remark}")
+    more = len(remarks) - _REMARKS_MOST
+    if more > 0:
+        printer.line(f"  and {more} more (all with --json)")
 
 
 def print_planned(printer: Printer, planned: Planned) -> None:
@@ -44,15 +50,18 @@ def print_planned(printer: Printer, planned: Planned) -> None:
 def print_assessment(printer: Printer, checked: Checked, *, all_findings: bool = False) -> None:
     """Print what the rules say: findings by severity, what was not checked and why, and the count of each.
 
-    Unless ``all_findings`` are wanted, the first few of each rule stand for the rest.
+    Unless ``all_findings`` are wanted, the first few of each rule stand for the rest, with those that came back because
+    a waiver ended.
     """
     assessment = checked.assessment
     counts = counted_all({severity.value: count for severity, count in assessment.by_severity().items()})
     printer.heading(f"Checked, revision {checked.revision}: {counts}")
+    back = {finding for finding, _ in assessment.came_back}
     rows: list[tuple[str, ...]] = []
     for rule, group in groupby(assessment.findings, key=lambda finding: finding.rule):
         findings = list(group)
-        shown = findings if all_findings else findings[:_FINDINGS_MOST]
+        came_back = [finding for finding in findings[_FINDINGS_MOST:] if finding in back]
+        shown = findings if all_findings else findings[:_FINDINGS_MOST] + came_back
         rows += [(finding.severity, rule, finding.message) for finding in shown]
         if len(shown) < len(findings):
             rows.append((findings[0].severity, rule, f"and {len(findings) - len(shown)} more (check --all)"))

@@ -18,6 +18,14 @@ class Waiver:
     on: date
     until: date
 
+    def speaks_of(self, rule: str, subjects: tuple[Subject, ...]) -> bool:
+        """Say whether it was given for a finding of ``rule`` on ``subjects``, whatever the day."""
+        return self.rule == rule and set(self.subjects) == set(subjects)
+
     def covers(self, rule: str, subjects: tuple[Subject, ...], today: date) -> bool:
         """Say whether a finding of ``rule`` on ``subjects`` is waived today."""
-        return self.rule == rule and set(self.subjects) == set(subjects) and self.on <= today <= self.until
+        return self.speaks_of(rule, subjects) and self.on <= today <= self.until
+
+    def has_ended(self, today: date) -> bool:
+        """Say whether it covers nothing any more."""
+        return self.until < today

@@ -75,6 +75,7 @@ class Profile:
     module: str | None = None
     keypad: bool = False
     keypad_digits_max_count: int = 0
+    keypad_dials_at_once: bool = False
     directory_max_count: int = 0
     legend_width_mm: float | None = None
     legend_height_mm: float | None = None

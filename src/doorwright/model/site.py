@@ -23,6 +23,19 @@ class NumberScheme(StrEnum):
     RUNNING = "running"
 
 
+class NumberPrefix(StrEnum):
+    """What stands in front of the numbers that a scheme makes, where there are several buildings or cores.
+
+    ``AS_NEEDED``: the core, where numbers would clash. ``NONE``: nothing; then a number may come again where no
+    entrance, desk or server is shared. ``BUILDING`` and ``CORE``: always, counted in order of name.
+    """
+
+    AS_NEEDED = "as needed"
+    NONE = "none"
+    BUILDING = "building"
+    CORE = "core"
+
+
 class KeyOrder(StrEnum):
     """In which order keys are given out."""
 
@@ -33,9 +46,13 @@ class KeyOrder(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choices:
-    """What the planners are asked to do. They steer what is still to be issued, never what was issued."""
+    """What the planners are asked to do. They steer what is still to be issued, never what was issued.
+
+    ``reserved_numbers`` are call numbers or ranges ``a-b`` that are never issued (``model/reserved.py`` reads them).
+    """
 
     number_scheme: NumberScheme = NumberScheme.DOOR
+    number_prefix: NumberPrefix = NumberPrefix.AS_NEEDED
     number_digits_count: int | None = None
     key_order: KeyOrder = KeyOrder.TOP_DOWN
     spare_ratio: float = 0.2

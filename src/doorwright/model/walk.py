@@ -213,6 +213,10 @@ class Walk:
         """Dwellings of a core."""
         return self._look("dwellings of core", core)
 
+    def dwellings_on(self, level: str) -> tuple[Dwelling, ...]:
+        """Dwellings on a level."""
+        return self._look("dwellings on level", level)
+
     def dwellings_numbered(self, call_number: str) -> tuple[Dwelling, ...]:
         """Dwellings that a call number reaches."""
         return self._look("dwellings numbered", call_number)

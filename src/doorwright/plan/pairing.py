@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from ipaddress import IPv4Network
 from typing import TypeAlias
 
-from doorwright.model.network import SipServer, Subnet
+from doorwright.model.network import SipServer, Subnet, Switch
 from doorwright.model.place import Dwelling
-from doorwright.model.unit import SecretUse, Unit, UnitKind
+from doorwright.model.unit import SecretMark, SecretUse, Unit, UnitKind
 from doorwright.model.walk import Walk
 
 Registrar: TypeAlias = Unit | SipServer
@@ -51,9 +51,9 @@ def _at_unit(walk: Walk, unit: Unit, registrar: Registrar | None) -> Iterator[En
         yield Entry("position", _text(unit.position))
     if not _is_secondary(unit, registrar) and (number := call_number_of(walk, unit)) is not None:
         yield Entry("SIP user" if isinstance(registrar, SipServer) else "call number", number)
-    yield from _own_address(walk, unit)
+    yield from address_entries(walk, unit)
     if registrar is None:
-        yield _secret(walk, unit, SecretUse.DEVICE)
+        yield secret_entry(walk, unit, SecretUse.DEVICE)
         return
     if isinstance(registrar, SipServer):
         yield Entry("realm", registrar.realm)
@@ -61,8 +61,8 @@ def _at_unit(walk: Walk, unit: Unit, registrar: Registrar | None) -> Iterator[En
         yield Entry("registrar's port", str(registrar.port))
     else:
         yield Entry("registrar's address", registrar.address)
-    yield _secret(walk, unit, SecretUse.DEVICE)
-    yield _secret(walk, unit, SecretUse.SIP)
+    yield secret_entry(walk, unit, SecretUse.DEVICE)
+    yield secret_entry(walk, unit, SecretUse.SIP)
 
 
 def _at_registrar(walk: Walk, unit: Unit, registrar: Registrar | None) -> Iterator[Entry]:
@@ -71,21 +71,30 @@ def _at_registrar(walk: Walk, unit: Unit, registrar: Registrar | None) -> Iterat
     number = call_number_of(walk, unit)
     if isinstance(registrar, SipServer):
         yield Entry("SIP user", number)
-        yield _secret(walk, unit, SecretUse.SIP)
-        if unit.kind is UnitKind.URU:
-            urus = walk.units_in(unit.dwelling or "")
-            others = [uru.name for uru in urus if uru.id != unit.id and uru.registrar == registrar.id]
-            yield Entry("calls fork to", ", ".join([unit.name, *sorted(others)]))
+        yield Entry("realm", registrar.realm)
+        yield secret_entry(walk, unit, SecretUse.SIP)
+        yield Entry("calls fork to", ", ".join(target.name for target in fork_targets(walk, unit, registrar)))
         return
     yield Entry("serial number", unit.serial)
     if _is_secondary(unit, registrar):
         yield Entry("position", _text(unit.position))
     else:
         yield Entry("call number", number)
-    yield from _own_address(walk, unit)
-    yield _secret(walk, unit, SecretUse.DEVICE)
+    yield from address_entries(walk, unit)
+    yield secret_entry(walk, unit, SecretUse.DEVICE)
     if not (_is_secondary(unit, registrar) and unit.kind is UnitKind.URU):
-        yield _secret(walk, unit, SecretUse.SIP)
+        yield secret_entry(walk, unit, SecretUse.SIP)
+
+
+def fork_targets(walk: Walk, unit: Unit, server: SipServer) -> tuple[Unit, ...]:
+    """Return the units that a call to a unit's number rings through the server, this one first.
+
+    A dwelling's secondaries that register with its primary are rung by it, and are not the server's to call.
+    """
+    if unit.kind is not UnitKind.URU:
+        return (unit,)
+    others = [one for one in walk.units_in(unit.dwelling or "") if one.id != unit.id and one.registrar == server.id]
+    return (unit, *sorted(others, key=lambda one: one.name))
 
 
 def call_number_of(walk: Walk, unit: Unit) -> str | None:
@@ -94,9 +103,10 @@ def call_number_of(walk: Walk, unit: Unit) -> str | None:
     return unit.call_number or (dwelling.call_number if dwelling else None)
 
 
-def _own_address(walk: Walk, unit: Unit) -> Iterator[Entry]:
-    subnet = walk.find(Subnet, unit.subnet)
-    yield Entry("address", unit.address)
+def address_entries(walk: Walk, holder: Unit | Switch) -> Iterator[Entry]:
+    """Yield the entries for a unit's or switch's own place in the network."""
+    subnet = walk.find(Subnet, holder.subnet)
+    yield Entry("address", holder.address)
     yield Entry("mask", _mask(subnet) if subnet else None)
     yield Entry("gateway", subnet.gateway if subnet else None)
     if subnet is not None and subnet.vlan is not None:
@@ -110,9 +120,16 @@ def _mask(subnet: Subnet) -> str | None:
         return None
 
 
-def _secret(walk: Walk, unit: Unit, use: SecretUse) -> Entry:
-    line = next((mark.line for mark in walk.secrets_of(unit.id) if mark.use is use), None)
-    return Entry(use.value, f"sealed sheet, line {line}" if line is not None else None, secret=True)
+def secret_entry(walk: Walk, holder: Unit | Switch, use: SecretUse) -> Entry:
+    """Return the entry of one secret: its line on the sealed sheet."""
+    mark = mark_of(walk, holder, use)
+    return Entry(use.value, f"sealed sheet, line {mark.line}" if mark is not None else None, secret=True)
+
+
+def mark_of(walk: Walk, holder: Unit | Switch, use: SecretUse) -> SecretMark | None:
+    """Return the mark of the secret that holds: of several, which only a damaged plan has, that on the last line."""
+    marks = (mark for mark in walk.secrets_of(holder.id) if mark.use is use)
+    return max(marks, key=lambda mark: (mark.line, mark.id), default=None)
 
 
 def _text(value: int | None) -> str | None:

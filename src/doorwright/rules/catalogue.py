@@ -9,19 +9,24 @@ from doorwright.rules import (
     doors,
     entrances,
     firmware,
+    found,
     keys,
     media,
     numbers,
     pairing,
+    paths,
     power,
     records,
+    rights,
     secrets,
+    signoffs,
     subnets,
 )
 from doorwright.rules.rule import Rule
 
 AREAS: Final[tuple[ModuleType, ...]] = (
     entrances, numbers, keys, subnets, addresses, pairing, media, secrets, power, cabling, doors, records, firmware,
+    found, signoffs, paths, rights,
 )  # fmt: skip
 """In the order in which a plan is made."""
 

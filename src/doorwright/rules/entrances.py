@@ -5,7 +5,7 @@ from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
-from doorwright.model.calling import DAY_MIN, DAYS, Timetable, TimetablePurpose, Window
+from doorwright.model.calling import DAY_MIN, DAYS, HOLIDAY, Timetable, TimetablePurpose, Window
 from doorwright.model.naming import named
 from doorwright.model.place import Core, Dwelling, Entrance
 from doorwright.model.unit import Unit, UnitKind
@@ -289,7 +289,7 @@ def timetable_windows_overlap(facts: Facts, entrance: Entrance) -> Said:
             Found(
                 f"{named(facts.walk, entrance)}: windows in which {purpose} overlap:"
                 f" {' and '.join(sorted({first.name, second.name}))}"
-                f" on {DAYS[start_min // DAY_MIN % 7]} at {_clock(start_min)}",
+                f" on {DAYS[start_min // DAY_MIN]} at {_clock(start_min)}",
                 tuple(dict.fromkeys((first, second))),
             )
             for purpose, weekly in spans.items()
@@ -304,6 +304,9 @@ def _spans(timetable: Timetable) -> Iterator[tuple[int, int, Timetable]]:
         for day in window.days:
             start_min = day * DAY_MIN + window.start_min
             end_min = day * DAY_MIN + window.end_min + overnight_min
+            if day == HOLIDAY:  # stands behind the week; which weekday comes next nobody knows
+                yield start_min, min(end_min, WEEK_MIN + DAY_MIN), timetable
+                continue
             yield start_min, min(end_min, WEEK_MIN), timetable
             if end_min > WEEK_MIN:
                 yield 0, end_min - WEEK_MIN, timetable

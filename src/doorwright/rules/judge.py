@@ -12,14 +12,13 @@ from typing import Any
 
 from doorwright.kernel.verdict import Finding, Missing, NotChecked, Severity, Subject
 from doorwright.kernel.waiver import Waiver
-from doorwright.model.change import SITE_KIND, Changes
+from doorwright.model.aspect import SITE_SUBJECT
+from doorwright.model.change import Changes
 from doorwright.model.label import natural_key
 from doorwright.model.part import Part
 from doorwright.model.site import PART_BY_KIND, Site
 from doorwright.model.walk import Look, Walk
 from doorwright.rules.rule import Facts, Found, Lacks, Rule
-
-SITE_SUBJECT = Subject(SITE_KIND, "")
 
 Progress = Callable[[int, int], None]
 """Called with how many subjects are judged and how many there are."""
@@ -27,12 +26,16 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
-    """What the rules say of a site. ``held`` counts by rule the judgements in which it holds."""
+    """What the rules say of a site. ``held`` counts by rule the judgements in which it holds.
+
+    ``came_back`` are those of the findings that a waiver covered which has ended; their messages say so.
+    """
 
     findings: tuple[Finding, ...]
     waived: tuple[tuple[Finding, Waiver], ...]
     not_checked: tuple[NotChecked, ...]
     held: Mapping[str, int]
+    came_back: tuple[tuple[Finding, Waiver], ...] = ()
 
     @property
     def judged_count(self) -> int:
@@ -179,20 +182,34 @@ def _assess(judged: Iterable[_Judged], waivers: Iterable[Waiver], facts: Facts) 
         waivers_of.setdefault(one_waiver.rule, []).append(one_waiver)
     findings: list[Finding] = []
     waived: list[tuple[Finding, Waiver]] = []
+    came_back: list[tuple[Finding, Waiver]] = []
     not_checked: list[NotChecked] = []
     held: Counter[str] = Counter()
     for one in judged:
         held.update(one.held)
         not_checked += one.not_checked
         for finding in one.findings:
-            candidates = waivers_of.get(finding.rule, ())
+            candidates = [w for w in waivers_of.get(finding.rule, ()) if w.speaks_of(finding.rule, finding.subjects)]
             waiver = next((w for w in candidates if w.covers(finding.rule, finding.subjects, facts.today)), None)
-            if waiver is None:
-                findings.append(finding)
-            else:
+            ended = max((w for w in candidates if w.has_ended(facts.today)), key=lambda w: w.until, default=None)
+            if waiver is not None:
                 waived.append((finding, waiver))
-    findings.sort(
-        key=lambda finding: (-finding.severity.rank, finding.rule, natural_key(finding.message), finding.subjects)
-    )
+            elif ended is not None:
+                again = _back_again(finding, ended)
+                findings.append(again)
+                came_back.append((again, ended))
+            else:
+                findings.append(finding)
+    findings.sort(key=_order)
     not_checked.sort(key=lambda verdict: (verdict.rule, verdict.subjects))
-    return Assessment(tuple(findings), tuple(waived), tuple(not_checked), dict(sorted(held.items())))
+    came_back.sort(key=lambda pair: _order(pair[0]))
+    return Assessment(tuple(findings), tuple(waived), tuple(not_checked), dict(sorted(held.items())), tuple(came_back))
+
+
+def _order(finding: Finding) -> tuple[Any, ...]:
+    return -finding.severity.rank, finding.rule, natural_key(finding.message), finding.subjects
+
+
+def _back_again(finding: Finding, waiver: Waiver) -> Finding:
+    told = f"{finding.message}; the waiver by {waiver.by} ended on {waiver.until}: {waiver.reason}"
+    return replace(finding, message=told)

@@ -1,10 +1,12 @@
 """Key plans: every dwelling served by a direct-key unit has one key there, and every key is where a key can be."""
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
+from doorwright.model.legend import shortened
 from doorwright.model.naming import named
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.profile import Profile, ProfileKind
@@ -407,8 +409,15 @@ def _too_long(walk: Walk, unit: Unit, width_mm: dict[int, float | None]) -> Iter
             continue
         legend = dwelling.legend or dwelling.door_label
         text_mm = len(legend) * ADVANCE_MM
-        if text_mm > strip_mm:
+        if not _short_enough(legend, strip_mm):
+            shorter = shortened(legend, partial(_short_enough, strip_mm=strip_mm))
+            offer = f"; {shorter!r} would fit" if shorter else ""
             yield Found(
-                f"{named(walk, key)}: legend {legend!r} takes about {text_mm:.0f} mm, the strip has {strip_mm:.0f} mm",
+                f"{named(walk, key)}: legend {legend!r} takes about {text_mm:.0f} mm,"
+                f" the strip has {strip_mm:.0f} mm{offer}",
                 (key, dwelling),
             )
+
+
+def _short_enough(legend: str, strip_mm: float) -> bool:
+    return len(legend) * ADVANCE_MM <= strip_mm

@@ -10,16 +10,21 @@ from doorwright.model.naming import named
 from doorwright.model.part import Part
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.profile import Profile
-from doorwright.model.site import NumberScheme
+from doorwright.model.reserved import reserved_of, unreadable
+from doorwright.model.site import Choices, NumberScheme, Site
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
-from doorwright.rules.example import as_it_is, both, put, put_profile
+from doorwright.rules.example import Edit, as_it_is, both, put, put_profile, put_site
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
 from doorwright.rules.saying import found_or_holds, others, some, speaks_for
 
 PLANNING: Final = (Phase.PLANNING, Phase.OPERATION)
 DIALLED: Final = re.compile(r"[0-9]+")
 """What a visitor can dial: digits (RFC 4733 events 0 to 9; * and # steer the unit itself, by common practice)."""
+
+
+def _reserving(*texts: str) -> Edit:
+    return put_site(choices=Choices(reserved_numbers=texts))
 
 
 @rule(
@@ -218,6 +223,98 @@ def number_cannot_be_dialled(facts: Facts, entrance: Entrance) -> Said:
 
 
 @rule(
+    over=Dwelling,
+    severity=Severity.ERROR,
+    phases=PLANNING,
+    cites=(Cite("practice", "numbers that people keep for other ends, such as emergency numbers, are not issued"),),
+    finds=Example("100 and 101 are reserved; dwelling 101 is called by 101.", _reserving("100-101")),
+    passes=Example("900 to 999 are reserved, and nobody has such a number.", _reserving("900-999")),
+)
+def reserved_number_in_use(facts: Facts, dwelling: Dwelling) -> Said:
+    """A dwelling has a call number that is reserved.
+
+    Why it matters: somebody keeps the number for another end, such as an emergency or the desk. A call to it rings a
+    home instead, or never leaves the house.
+    What to do: give the dwelling another number, or reserve this one no longer.
+    """
+    yield from _in_reserve(facts, dwelling)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=PLANNING,
+    cites=(Cite("practice", "numbers that people keep for other ends, such as emergency numbers, are not issued"),),
+    finds=Example("8000 to 8999 are reserved; the desk is called by 8001.", _reserving("8000-8999")),
+    passes=Example("800 to 899 are reserved: 8001 is not among them.", _reserving("800-899")),
+)
+def unit_number_reserved(facts: Facts, unit: Unit) -> Said:
+    """A unit has a call number that is reserved.
+
+    Why it matters: somebody keeps the number for another end. A call to it reaches this unit instead.
+    What to do: give the unit another number, or reserve this one no longer, if it was reserved for this very unit.
+    """
+    yield from _in_reserve(facts, unit)
+
+
+def _in_reserve(facts: Facts, holder: Dwelling | Unit) -> Said:
+    reserved = reserved_of(facts.walk.settings().choices.reserved_numbers)
+    if not reserved or not holder.call_number:
+        return
+    found = next((one for one in reserved if one.holds(holder.call_number)), None)
+    if found is None:
+        yield HOLDS
+    else:
+        yield Found(f"{named(facts.walk, holder)} has call number {holder.call_number}; {found.text} is reserved")
+
+
+@rule(
+    over=Site,
+    severity=Severity.ERROR,
+    phases=(Phase.PLANNING,),
+    cites=(Cite("practice", "a reservation is a number or a range of numbers"),),
+    finds=Example("The reservation 999-900 runs backwards.", _reserving("999-900")),
+    passes=Example("The reservation is 900-999.", _reserving("900-999")),
+)
+def reservation_unreadable(facts: Facts, _site: Site) -> Said:
+    """A reserved number is neither a number nor a range of numbers.
+
+    Why it matters: it cannot be kept free, so somebody may be given the number.
+    What to do: write a number, 112, or a range from the lower to the higher, 900-999.
+    """
+    texts = facts.walk.settings().choices.reserved_numbers
+    if texts:
+        yield from found_or_holds(Found(f"reserved number {text!r} cannot be read") for text in unreadable(texts))
+
+
+@rule(
+    over=Entrance,
+    severity=Severity.ERROR,
+    phases=PLANNING,
+    cites=(Cite("practice", "a keypad without end key calls as soon as the digits are a number"),),
+    finds=Example(
+        "The keypad at the rear dials at once; dwelling 101 gets call number 10, with which 102 begins.",
+        both(put_profile("vcu-keypad", keypad_dials_at_once=True), put(Dwelling, "flat-1", call_number="10")),
+    ),
+    passes=Example(
+        "It dials at once; all numbers have three digits.", put_profile("vcu-keypad", keypad_dials_at_once=True)
+    ),
+)
+def number_hidden_behind_another(facts: Facts, entrance: Entrance) -> Said:
+    """A call number begins with another, at a keypad that dials without an end key.
+
+    Why it matters: the keypad calls the shorter number before the visitor has entered the longer one. The dwelling with
+    the longer number can never be called from here.
+    What to do: use numbers of one length, or a visitor call unit that dials on an end key.
+    """
+    at_once = [vcu for vcu, profile in _keypads(facts.walk, entrance) if profile.keypad_dials_at_once]
+    if at_once:
+        pairs = _beginnings(facts.walk, entrance)
+        names = some(named(facts.walk, vcu) for vcu in at_once)
+        yield Found(f"{names}: {some(pairs)}", tuple(at_once)) if pairs else HOLDS
+
+
+@rule(
     over=Entrance,
     severity=Severity.NOTE,
     phases=(Phase.PLANNING,),
@@ -234,19 +331,23 @@ def number_begins_another(facts: Facts, entrance: Entrance) -> Said:
     longer one, or waits for a pause that visitors do not know of.
     What to do: use numbers of one length, or a visitor call unit that dials on an end key, and write that on its sign.
     """
-    if not list(_keypads(facts.walk, entrance)):
+    if not any(not profile.keypad_dials_at_once for _, profile in _keypads(facts.walk, entrance)):
         return
-    numbers = {dwelling.call_number for dwelling in facts.walk.dwellings_served(entrance) if dwelling.call_number}
-    pairs = [
+    pairs = _beginnings(facts.walk, entrance)
+    if pairs:
+        yield Found(f"{named(facts.walk, entrance)}: {some(pairs)}")
+    else:
+        yield HOLDS
+
+
+def _beginnings(walk: Walk, entrance: Entrance) -> list[str]:
+    numbers = {dwelling.call_number for dwelling in walk.dwellings_served(entrance) if dwelling.call_number}
+    return [
         f"{number[:digits]} begins {number}"
         for number in numbers
         for digits in range(1, len(number))
         if number[:digits] in numbers
     ]
-    if pairs:
-        yield Found(f"{named(facts.walk, entrance)}: {some(pairs)}")
-    else:
-        yield HOLDS
 
 
 def _keypads(walk: Walk, entrance: Entrance) -> Iterator[tuple[Unit, Profile]]:

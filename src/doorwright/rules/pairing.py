@@ -10,7 +10,7 @@ from doorwright.model.network import SipServer
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
-from doorwright.rules.example import as_it_is, both, plus, put, put_profile
+from doorwright.rules.example import Edit, as_it_is, both, plus, put, put_profile
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
 from doorwright.rules.saying import found_or_holds, some
 
@@ -18,6 +18,12 @@ PLANNING: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.OPERATION)
 REGISTERING: Final = Cite("rfc3261", "§10, registrations")
 PAIRING: Final = Cite("practice", "facts that must agree at both ends of a pairing")
 FAMILY: Final = Cite("practice", "limits of a unit family are in its data sheet")
+
+
+def _served_from(name: str, *buildings: str) -> Edit:
+    """Let dwelling 101's first unit register with a server for these buildings."""
+    server = SipServer(id="server", name=name, address="192.0.2.5", realm="doors.example", serves_buildings=buildings)
+    return both(plus(server), put(Unit, "uru-1", registrar="server"))
 
 
 @rule(
@@ -215,6 +221,38 @@ def server_full(facts: Facts, server: SipServer) -> Said:
         )
     else:
         yield HOLDS
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=PLANNING,
+    cites=(REGISTERING, Cite("practice", "a server may be for some buildings only")),
+    finds=Example(
+        "Dwelling 101's unit registers with a server that is for another building.", _served_from("annex", "building-2")
+    ),
+    passes=Example("It registers with a server for its own building.", _served_from("own", "building-1")),
+)
+def server_of_another_building(facts: Facts, unit: Unit) -> Said:
+    """A unit of a dwelling registers with a server that is for other buildings.
+
+    Why it matters: the entrances of its own building register elsewhere, so their calls do not reach it.
+    What to do: let it register with the server of its building or with its entrance's primary, or let the server serve
+    this building too.
+    """
+    walk = facts.walk
+    server = walk.find(SipServer, unit.registrar)
+    dwelling = walk.find(Dwelling, unit.dwelling)
+    if server is None or dwelling is None or not server.serves_buildings:
+        return
+    building = walk.building_of(dwelling)
+    if building is None or building.id in server.serves_buildings:
+        yield HOLDS
+    else:
+        yield Found(
+            f"{named(walk, unit)} registers with {named(walk, server)}, which is not for {named(walk, building)}",
+            (server,),
+        )
 
 
 @rule(

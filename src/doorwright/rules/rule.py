@@ -7,12 +7,14 @@ Its docstring is its page: a title named for the defect, then "Why it matters:" 
 
 import inspect
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Final, TypeAlias
 
+from doorwright.kernel.observation import Observation, Seen
+from doorwright.kernel.signoff import SignOff, Statement
 from doorwright.kernel.source import Cite
-from doorwright.kernel.verdict import Missing, Phase, Severity
+from doorwright.kernel.verdict import Missing, Phase, Severity, Subject
 from doorwright.model.part import Part
 from doorwright.model.site import Site
 from doorwright.model.walk import Walk
@@ -23,11 +25,17 @@ REMEDY: Final = "What to do:"
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """All that rules may know: the way around the site, the opened secrets by identifier (None: vault shut), today."""
+    """All that rules may know: the way around the site, the opened secrets by identifier (None: vault shut), today.
+
+    ``observations`` are what counts of all that was found in the real building; where nothing was, the rules on it have
+    nothing to say. ``sign_offs`` are those that stand (None: nobody keeps any).
+    """
 
     walk: Walk
     secrets: Mapping[str, str] | None
     today: date
+    observations: Seen = field(default_factory=dict)
+    sign_offs: Mapping[Subject, Mapping[Statement, SignOff]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +69,15 @@ def lacks(part: Part, *fields: str) -> Lacks:
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """A case for a rule: what is done to the sound site (``rules/sound.py``), in words and as an edit."""
+    """A case for a rule: what is done to the sound site (``rules/sound.py``), in words and as an edit.
+
+    ``observed`` is what was found in it, ``signed`` what people gave their word on (None: what the sound site has).
+    """
 
     text: str
     edit: Callable[[Site], Site]
+    observed: tuple[Observation, ...] = ()
+    signed: tuple[SignOff, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

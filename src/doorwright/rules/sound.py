@@ -5,6 +5,7 @@ plain text below because they open nothing.
 """
 
 from collections.abc import Iterator, Mapping
+from datetime import date
 from functools import cache
 from hashlib import sha256
 from itertools import count
@@ -12,6 +13,8 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from doorwright import data
+from doorwright.kernel.signoff import SignOff, Statement
+from doorwright.kernel.verdict import Subject
 from doorwright.model.calling import Divert, DivertCause, Timetable, TimetablePurpose, Window
 from doorwright.model.door import Door, FailMode, LockKind, ReleaseRight
 from doorwright.model.network import CableRun, Subnet, Switch
@@ -91,7 +94,12 @@ def sound_site() -> Site:
                 windows=(Window(days=(0, 1, 2, 3, 4, 5), start_min=7 * 60, end_min=10 * 60),),
             ),
         ),
-        diverts=(Divert(id="divert-1", cause=DivertCause.NO_ANSWER, dwelling="flat-1", to_desk="smu-desk"),),
+        diverts=(
+            Divert(
+                id="divert-1", cause=DivertCause.NO_ANSWER, dwelling="flat-1", entrance="entrance-main",
+                to_desk="smu-desk",
+            ),
+        ),
         rights=(ReleaseRight(id="right-main", door="door-main", cores=("core-a",), desks=("smu-desk",)),),
     )  # fmt: skip
 
@@ -109,6 +117,24 @@ def sound_secrets() -> Mapping[str, str]:
     secrets["repeated"] = secrets["secret-uru-1-sip"]
     secrets["from-the-box"] = f"{desk.serial}xyz"
     return MappingProxyType(secrets)
+
+
+@cache
+def sound_sign_offs() -> tuple[SignOff, ...]:
+    """Return what people have given their word on: the releases of the one door on an escape route."""
+    return tuple(
+        SignOff(
+            id=f"sign-off-{number}",
+            statement=statement,
+            subject=Subject(Door.KIND, "door-main"),
+            name="A. Warden",
+            role="responsible for fire safety",
+            on=date(2031, 5, 1),
+            until=None,
+            recorded_by="A. Fitter",
+        )
+        for number, statement in enumerate((Statement.ESCAPE_RELEASE, Statement.FIRE_RELEASE), start=1)
+    )
 
 
 def _letters_and_digits(seed: str) -> str:

@@ -1,4 +1,4 @@
-"""The book: everything known of one site in one file. Its revisions, observations, waivers, artefacts and vault.
+"""The book: everything known of one site in one file: revisions, observations, waivers, sign-offs, artefacts, vault.
 
 Every request is one transaction: it is done whole and confirmed, or refused and nothing has changed.
 """
@@ -12,17 +12,29 @@ from pathlib import Path
 from types import MappingProxyType, TracebackType
 from typing import Any, Final, Self
 
-from sqlalchemy import Connection, Table, and_, func, insert, select
+from sqlalchemy import Connection, and_, func, insert, select
 
 from doorwright.kernel.errors import Mistake, Refused
 from doorwright.kernel.observation import Observation
+from doorwright.kernel.signoff import SignOff
 from doorwright.kernel.waiver import Waiver
 from doorwright.model.change import Changes, diff
 from doorwright.model.site import Site
-from doorwright.store import codec, rows
+from doorwright.store import codec, given, rows
 from doorwright.store.bookfile import answers, engine_of, make_tables, placed, recognise
-from doorwright.store.record import Artefact, Revision, WaiverEnd, tally
-from doorwright.store.tables import ARTEFACT, OBSERVATION, REVISION, VAULT_ENTRY, VAULT_HEADER, WAIVER, WAIVER_END
+from doorwright.store.given import next_number
+from doorwright.store.record import Artefact, ColumnMap, Revision, WaiverEnd, tally
+from doorwright.store.tables import (
+    ARTEFACT,
+    COLUMN_MAP,
+    OBSERVATION,
+    REVISION,
+    SIGN_OFF,
+    VAULT_ENTRY,
+    VAULT_HEADER,
+    WAIVER,
+    WAIVER_END,
+)
 from doorwright.store.vault import SealedVault
 
 _ZLIB_LEVEL: Final = 3
@@ -32,7 +44,6 @@ _NOTHING_SEALED: Final[Mapping[str, bytes]] = MappingProxyType({})
 _EMPTY: Final = Site(name="")
 _HEAD: Final = select(func.max(REVISION.c.number)).scalar_subquery()
 _ABOUT: Final = tuple(column for column in REVISION.c if column.name not in ("form", "document"))
-_CHUNK: Final = 500  # identifiers asked for in one statement: SQLite may be built to take no more than 999
 
 
 class Book:
@@ -210,41 +221,31 @@ class Book:
 
     # observations
 
-    def observe(self, observations: Iterable[Observation]) -> int:
+    def observe(self, observations: Iterable[Observation], *, column_map: ColumnMap | None = None) -> int:
         """Record what was seen and return how many were new. One that is there already, the same, is passed over.
+
+        With them goes the column map they were read through, where it is new: it counts from now on under its name.
 
         Raises:
             Refused: another observation has the same identifier, or a correction names none. Nothing was recorded.
         """
-        wanted = tuple(observations)
         with self._writing() as connection:
-            named = {ident for seen in wanted for ident in (seen.id, seen.corrects) if ident is not None}
-            known = _observations_by_id(connection, sorted(named))
-            new: dict[str, Observation] = {}
-            mistakes = []
-            for seen in wanted:
-                there = known.get(seen.id) or new.get(seen.id)
-                if there == seen:
-                    continue
-                if there is not None:
-                    mistakes.append(_observation_mistake(seen, "another observation has this identifier"))
-                elif seen.corrects is not None and seen.corrects not in known and seen.corrects not in new:
-                    mistakes.append(
-                        _observation_mistake(seen, f"it corrects {seen.corrects}, which is not in the book")
-                    )
-                new.setdefault(seen.id, seen)
-            if mistakes:
-                raise Refused("these observations cannot be recorded; none was", mistakes=tuple(mistakes))
-            if new:
-                start = _next_number(connection, OBSERVATION)
-                values = [rows.observation_values(seen, number) for number, seen in enumerate(new.values(), start)]
-                connection.execute(insert(OBSERVATION), values)
-        return len(new)
+            new_count = given.observe(connection, tuple(observations))
+            if column_map is not None:
+                number = next_number(connection, COLUMN_MAP)
+                connection.execute(insert(COLUMN_MAP), rows.column_map_values(column_map, number))
+        return new_count
 
     def observations(self) -> tuple[Observation, ...]:
         """Return every observation in the order of recording."""
         with self._reading() as connection:
             return tuple(rows.observation(row) for row in connection.execute(select(OBSERVATION).order_by("number")))
+
+    def column_maps(self) -> Mapping[str, ColumnMap]:
+        """Return the column map that counts under each name, in order of first recording."""
+        with self._reading() as connection:
+            found = connection.execute(select(COLUMN_MAP).order_by(COLUMN_MAP.c.number))
+            return {row.name: rows.column_map(row) for row in found}
 
     # waivers
 
@@ -254,26 +255,8 @@ class Book:
         Raises:
             Refused: it gives no reason or name, ends before it begins, or its identifier is taken.
         """
-        mistakes = [
-            Mistake(where=f"waiver of {waiver.rule}", read=read, problem=problem, remedy=remedy)
-            for wrong, read, problem, remedy in (
-                (not waiver.reason.strip(), waiver.reason, "it gives no reason", "Say why the finding is accepted."),
-                (not waiver.by.strip(), waiver.by, "nobody answers for it", "Name who accepts the finding."),
-                (waiver.until < waiver.on, str(waiver.until), "it ends before it begins", "Give a later last day."),
-            )
-            if wrong
-        ]
-        if mistakes:
-            raise Refused("the waiver cannot be recorded", mistakes=tuple(mistakes))
         with self._writing() as connection:
-            if connection.execute(select(WAIVER.c.id).where(WAIVER.c.id == waiver.id)).first() is not None:
-                raise Refused(
-                    f"the book has a waiver {waiver.id} already", remedy="Give the new one its own identifier."
-                )
-            connection.execute(
-                insert(WAIVER),
-                rows.waiver_values(waiver, _next_number(connection, WAIVER)),
-            )
+            given.waive(connection, waiver)
 
     def end_waiver(self, ident: str, *, by: str, on: date) -> None:
         """End a waiver: from ``on`` it covers nothing.
@@ -282,20 +265,7 @@ class Book:
             Refused: the book has no such waiver, it was ended already, or ``on`` lies before its first day.
         """
         with self._writing() as connection:
-            given = connection.execute(select(WAIVER.c.given_on).where(WAIVER.c.id == ident)).scalar_one_or_none()
-            if given is None:
-                raise Refused(
-                    f"the book has no waiver {ident}", remedy="Look up its identifier in the list of waivers."
-                )
-            ended = connection.execute(select(WAIVER_END).where(WAIVER_END.c.waiver == ident)).one_or_none()
-            if ended is not None:
-                raise Refused(
-                    f"waiver {ident} was ended by {ended.ended_by} on {ended.ended_on} already",
-                    remedy="Nothing is left to do.",
-                )
-            if on < given:
-                raise Refused(f"waiver {ident} began on {given} and cannot end on {on}", remedy="Give a later day.")
-            connection.execute(insert(WAIVER_END), {"waiver": ident, "ended_by": by, "ended_on": on})
+            given.end_waiver(connection, ident, by=by, on=on)
 
     def waivers(self) -> tuple[Waiver, ...]:
         """Return every waiver in the order of recording; of one that was ended, ``until`` is the day before."""
@@ -308,6 +278,22 @@ class Book:
         statement = select(WAIVER_END).join(WAIVER).order_by(WAIVER.c.number)
         with self._reading() as connection:
             return tuple(rows.waiver_end(row) for row in connection.execute(statement))
+
+    # sign-offs
+
+    def sign_off(self, signed: SignOff) -> None:
+        """Record a person's word.
+
+        Raises:
+            Refused: it gives no name or role, ends before its day, or its identifier is taken.
+        """
+        with self._writing() as connection:
+            given.sign_off(connection, signed)
+
+    def sign_offs(self) -> tuple[SignOff, ...]:
+        """Return every sign-off in the order of recording."""
+        with self._reading() as connection:
+            return tuple(rows.sign_off(row) for row in connection.execute(select(SIGN_OFF).order_by(SIGN_OFF.c.number)))
 
     # artefacts
 
@@ -331,7 +317,7 @@ class Book:
                 raise Refused(f"the book has no revision {revision}", remedy=f"Its newest revision is {newest}.")
             connection.execute(
                 insert(ARTEFACT),
-                rows.artefact_values(made, _next_number(connection, ARTEFACT)),
+                rows.artefact_values(made, next_number(connection, ARTEFACT)),
             )
         return made
 
@@ -457,25 +443,4 @@ def _stale(head: Revision, parent: int) -> Refused:
         f"revision {head.number} was saved by {head.made_by} at {head.made_at:%Y-%m-%d %H:%M:%S %Z}"
         f" since you opened revision {parent}; nothing was overwritten",
         remedy=f"Open revision {head.number} and make your changes there.",
-    )
-
-
-def _next_number(connection: Connection, table: Table) -> int:
-    return int(connection.execute(select(func.coalesce(func.max(table.c.number), 0) + 1)).scalar_one())
-
-
-def _observations_by_id(connection: Connection, idents: list[str]) -> dict[str, Observation]:
-    found: dict[str, Observation] = {}
-    for start in range(0, len(idents), _CHUNK):
-        statement = select(OBSERVATION).where(OBSERVATION.c.id.in_(idents[start : start + _CHUNK]))
-        found.update((row.id, rows.observation(row)) for row in connection.execute(statement))
-    return found
-
-
-def _observation_mistake(seen: Observation, problem: str) -> Mistake:
-    return Mistake(
-        where=f"observation {seen.id}",
-        read=f"{seen.aspect} of {seen.subject.kind} {seen.subject.id}: {seen.value}",
-        problem=problem,
-        remedy="Record it under an identifier of its own; a correction names an observation of this book.",
     )

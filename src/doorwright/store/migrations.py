@@ -15,8 +15,30 @@ Document: TypeAlias = dict[str, Any]
 DOCUMENT_LIFTS: Final[Mapping[int, Callable[[Document], Document]]] = MappingProxyType({})
 """By form: the function that returns a document of that form as one of the next. Form 1 is the first and the last."""
 
-SCHEMA_LIFTS: Final[Mapping[int, tuple[str, ...]]] = MappingProxyType({})
-"""By schema: the SQL statements that bring a book's tables to the next. Schema 1 is the first and the last."""
+_TO_2: Final = (
+    "CREATE TABLE column_map (number INTEGER NOT NULL, name TEXT NOT NULL, columns JSON NOT NULL,"
+    " made_by TEXT NOT NULL, made_at VARCHAR(32) NOT NULL, PRIMARY KEY (number))",
+    "CREATE TRIGGER column_map_update BEFORE UPDATE ON column_map"
+    " BEGIN SELECT RAISE(ABORT, 'column_map is append-only'); END",
+    "CREATE TRIGGER column_map_delete BEFORE DELETE ON column_map"
+    " BEGIN SELECT RAISE(ABORT, 'column_map is append-only'); END",
+    "CREATE TRIGGER column_map_insert BEFORE INSERT ON column_map"
+    " WHEN EXISTS (SELECT 1 FROM column_map WHERE number = NEW.number)"
+    " BEGIN SELECT RAISE(ABORT, 'column_map is append-only'); END",
+    "CREATE TABLE sign_off (number INTEGER NOT NULL, id TEXT NOT NULL, statement TEXT NOT NULL,"
+    " subject_kind TEXT NOT NULL, subject_id TEXT NOT NULL, name TEXT NOT NULL, role TEXT NOT NULL,"
+    " given_on DATE NOT NULL, until DATE, recorded_by TEXT NOT NULL, PRIMARY KEY (number), UNIQUE (id))",
+    "CREATE TRIGGER sign_off_update BEFORE UPDATE ON sign_off"
+    " BEGIN SELECT RAISE(ABORT, 'sign_off is append-only'); END",
+    "CREATE TRIGGER sign_off_delete BEFORE DELETE ON sign_off"
+    " BEGIN SELECT RAISE(ABORT, 'sign_off is append-only'); END",
+    "CREATE TRIGGER sign_off_insert BEFORE INSERT ON sign_off"
+    " WHEN EXISTS (SELECT 1 FROM sign_off WHERE number = NEW.number OR id = NEW.id)"
+    " BEGIN SELECT RAISE(ABORT, 'sign_off is append-only'); END",
+)
+
+SCHEMA_LIFTS: Final[Mapping[int, tuple[str, ...]]] = MappingProxyType({1: _TO_2})
+"""By schema: the SQL statements that bring a book's tables to the next. Schema 2 has column maps and sign-offs."""
 
 
 def lift_document(

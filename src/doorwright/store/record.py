@@ -1,4 +1,4 @@
-"""What a book tells of itself: its revisions and what each changed, the files made from them, the waivers ended."""
+"""What a book tells of itself: its revisions and what each changed, column maps, files made, waivers ended."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -52,6 +52,19 @@ class WaiverEnd:
     waiver: str
     by: str
     on: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnMap:
+    """Which column of a settings table tells what: pairs of a target's word and a heading.
+
+    Of several with one name the latest counts.
+    """
+
+    name: str
+    columns: tuple[tuple[str, str], ...]
+    by: str
+    at: datetime
 
 
 @dataclass(slots=True)

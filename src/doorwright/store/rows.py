@@ -6,9 +6,10 @@ from typing import Any, TypeAlias
 from sqlalchemy import Row
 
 from doorwright.kernel.observation import Observation, Stage
+from doorwright.kernel.signoff import SignOff, Statement
 from doorwright.kernel.verdict import Subject
 from doorwright.kernel.waiver import Waiver
-from doorwright.store.record import Artefact, Revision, Tally, WaiverEnd
+from doorwright.store.record import Artefact, ColumnMap, Revision, Tally, WaiverEnd
 
 Values: TypeAlias = dict[str, Any]
 """One row to insert, by column."""
@@ -105,6 +106,57 @@ def waiver_values(waiver: Waiver, number: int) -> Values:
 def waiver_end(row: Row[Any]) -> WaiverEnd:
     """Return the ending of a waiver that a row holds."""
     return WaiverEnd(waiver=row.waiver, by=row.ended_by, on=row.ended_on)
+
+
+def column_map_values(made: ColumnMap, number: int) -> Values:
+    """Return the row of a column map."""
+    return {
+        "number": number,
+        "name": made.name,
+        "columns": [{"target": target, "heading": heading} for target, heading in made.columns],
+        "made_by": made.by,
+        "made_at": made.at,
+    }
+
+
+def column_map(row: Row[Any]) -> ColumnMap:
+    """Return the column map that a row holds."""
+    return ColumnMap(
+        name=row.name,
+        columns=tuple((column["target"], column["heading"]) for column in row.columns),
+        by=row.made_by,
+        at=row.made_at,
+    )
+
+
+def sign_off_values(given: SignOff, number: int) -> Values:
+    """Return the row of a sign-off."""
+    return {
+        "number": number,
+        "id": given.id,
+        "statement": given.statement.value,
+        "subject_kind": given.subject.kind,
+        "subject_id": given.subject.id,
+        "name": given.name,
+        "role": given.role,
+        "given_on": given.on,
+        "until": given.until,
+        "recorded_by": given.recorded_by,
+    }
+
+
+def sign_off(row: Row[Any]) -> SignOff:
+    """Return the sign-off that a row holds."""
+    return SignOff(
+        id=row.id,
+        statement=Statement(row.statement),
+        subject=Subject(row.subject_kind, row.subject_id),
+        name=row.name,
+        role=row.role,
+        on=row.given_on,
+        until=row.until,
+        recorded_by=row.recorded_by,
+    )
 
 
 def artefact_values(made: Artefact, number: int) -> Values:

@@ -1,7 +1,7 @@
 """The tables of a book, as docs/reference/book-format.md describes them.
 
-What has happened is never rewritten: triggers forbid to change or delete a revision, an observation, a waiver, its
-ending, an artefact or a sealed secret, whichever program asks.
+What has happened is never rewritten: triggers forbid to change or delete a revision, an observation, a column map, a
+waiver, its ending, a sign-off, an artefact or a sealed secret, whichever program asks.
 """
 
 from datetime import UTC, datetime
@@ -79,6 +79,16 @@ OBSERVATION: Final = Table(
     Column("corrects", Text, ForeignKey("observation.id")),
 )
 
+COLUMN_MAP: Final = Table(
+    "column_map",
+    METADATA,
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("name", Text, nullable=False),
+    Column("columns", JSON(none_as_null=True), nullable=False),
+    Column("made_by", Text, nullable=False),
+    Column("made_at", Instant, nullable=False),
+)
+
 WAIVER: Final = Table(
     "waiver",
     METADATA,
@@ -98,6 +108,21 @@ WAIVER_END: Final = Table(
     Column("waiver", Text, ForeignKey("waiver.id"), primary_key=True),
     Column("ended_by", Text, nullable=False),
     Column("ended_on", Date, nullable=False),
+)
+
+SIGN_OFF: Final = Table(
+    "sign_off",
+    METADATA,
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("id", Text, nullable=False, unique=True),
+    Column("statement", Text, nullable=False),
+    Column("subject_kind", Text, nullable=False),
+    Column("subject_id", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("given_on", Date, nullable=False),
+    Column("until", Date),
+    Column("recorded_by", Text, nullable=False),
 )
 
 ARTEFACT: Final = Table(
@@ -147,7 +172,9 @@ _append_only(
     " OR NEW.parent IS NOT (SELECT MAX(number) FROM revision)",
 )
 _append_only(OBSERVATION, "EXISTS (SELECT 1 FROM observation WHERE number = NEW.number OR id = NEW.id)")
+_append_only(COLUMN_MAP, "EXISTS (SELECT 1 FROM column_map WHERE number = NEW.number)")
 _append_only(WAIVER, "EXISTS (SELECT 1 FROM waiver WHERE number = NEW.number OR id = NEW.id)")
 _append_only(WAIVER_END, "EXISTS (SELECT 1 FROM waiver_end WHERE waiver = NEW.waiver)")
+_append_only(SIGN_OFF, "EXISTS (SELECT 1 FROM sign_off WHERE number = NEW.number OR id = NEW.id)")
 _append_only(ARTEFACT, "EXISTS (SELECT 1 FROM artefact WHERE number = NEW.number)")
 _append_only(VAULT_ENTRY, "EXISTS (SELECT 1 FROM vault_entry WHERE id = NEW.id AND revision = NEW.revision)")

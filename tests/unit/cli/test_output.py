@@ -36,6 +36,13 @@ COMMANDS = [
     ["template", "new.xlsx"],
     ["new", "new.book", "--from", "WORKBOOK"],
     ["waive", "BOOK", "control-out-of-reach", "URU 22", "--reason", "asked for", "--until", "2999-12-31"],
+    ["waive", "BOOK", "--list"],
+    ["sign-off", "BOOK", "--list"],
+    ["found", "BOOK"],
+    ["paths", "BOOK"],
+    ["schedule", "BOOK", "--technicians", "2", "--seconds", "1"],
+    ["change", "BOOK", "rename", "URU 22", "--to", "URU 22 hall", "--dry-run"],
+    ["undo", "BOOK"],
     *(["show", "BOOK", what] for what in SUBJECTS),
 ]
 PAPERS = [

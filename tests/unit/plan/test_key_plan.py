@@ -3,11 +3,12 @@
 import pytest
 
 from doorwright.model.change import Add
+from doorwright.model.place import Dwelling
 from doorwright.model.site import KeyOrder, Site
 from doorwright.model.unit import Key, KeyModule
 from doorwright.model.walk import Walk
 from doorwright.plan.draft import Draft
-from doorwright.plan.keys import plan_keys
+from doorwright.plan.keys import fill, plan_keys
 from tests.unit.plan.block import Labels, block, new_ids, plus, put, set_profile, unit
 
 TWO_LEVELS: Labels = {"A": {1: ["101", "102", "103", "110"], 2: ["201", "202", "203", "204"]}}
@@ -27,21 +28,68 @@ def modules_of(draft: Draft) -> list[tuple[str, int, str]]:
     return [(module.unit, module.ordinal, module.profile) for module in added if isinstance(module, KeyModule)]
 
 
+# eight keys: one built in, seven in two modules of six
+APART = [(0, 1), *((1, slot) for slot in range(1, 4)), *((2, slot) for slot in range(1, 5))]
+RUNNING_ON = [(0, 1), *((1, slot) for slot in range(1, 7)), (2, 1)]
+
+
 @pytest.mark.parametrize(
-    ("order", "labels"),
+    ("order", "labels", "slots"),
     [
-        (KeyOrder.TOP_DOWN, ["201", "202", "203", "204", "101", "102", "103", "110"]),
-        (KeyOrder.BOTTOM_UP, ["101", "102", "103", "110", "201", "202", "203", "204"]),
-        (KeyOrder.DOOR, ["101", "102", "103", "110", "201", "202", "203", "204"]),
+        # the second level has room in the second module, which is needed in any case
+        (KeyOrder.TOP_DOWN, ["201", "202", "203", "204", "101", "102", "103", "110"], APART),
+        (KeyOrder.BOTTOM_UP, ["101", "102", "103", "110", "201", "202", "203", "204"], APART),
+        (KeyOrder.DOOR, ["101", "102", "103", "110", "201", "202", "203", "204"], RUNNING_ON),
     ],
 )
-def test_keys_fill_the_unit_and_then_module_after_module(order: KeyOrder, labels: list[str]) -> None:
+def test_keys_fill_the_unit_and_then_module_after_module(
+    order: KeyOrder, labels: list[str], slots: list[tuple[int, int]]
+) -> None:
     draft = draft_of(block(TWO_LEVELS, vcu="vcu-direct", key_order=order))
-    # eight keys: one built in, six in the first module, one in the second
-    slots = [(0, 1), *((1, slot) for slot in range(1, 7)), (2, 1)]
     assert keys_of(draft) == {slot: f"A/{label}" for slot, label in zip(slots, labels, strict=True)}
     assert modules_of(draft) == [("vcu A", 1, "key-module-6"), ("vcu A", 2, "key-module-6")]
     assert draft.troubles == []
+
+
+@pytest.mark.parametrize(
+    ("blocks", "sizes", "expected"),
+    [
+        # 3 + 4 + 4 need both modules of six: one level is cut either way, and then the spare key is the last
+        ((3, 4, 4), (6, 6, 6), (6, 5)),
+        # 4 and 4 fit two modules, which eight keys need anyway
+        ((4, 4), (6, 6, 6), (4, 4)),
+        # 2 + 4 fill the first exactly
+        ((2, 4, 3), (6, 6), (6, 3)),
+        # a level of eight must be cut once, wherever it begins: nothing is kept together by a gap
+        ((8, 2), (6, 6), (6, 4)),
+        # a module without keys, a lock module, takes none
+        ((4, 4), (6, 0, 6), (4, 0, 4)),
+        # more than there is room for: all keys are taken
+        ((5, 5, 5), (6, 6), (6, 6)),
+        ((), (6,), ()),
+    ],
+)
+def test_levels_stay_in_one_module_where_that_costs_no_further_one(
+    blocks: tuple[int, ...], sizes: tuple[int, ...], expected: tuple[int, ...]
+) -> None:
+    assert fill(blocks, sizes) == expected
+
+
+def test_a_later_dwelling_takes_a_spare_key_in_the_module_of_its_level() -> None:
+    site = block(TWO_LEVELS, vcu="vcu-direct")
+    walk = Walk(site)
+    before = walk.after(plan_keys(walk, new_ids()).changes).site
+    # module 1 holds level 2 with three spare keys, module 2 level 1 with two
+    for label, level, expected in (("105", "L1", (2, 5)), ("205", "L2", (1, 4))):
+        grown = plus(before, Dwelling(id=label, door_label=label, core="A", level=level))
+        draft = draft_of(grown)
+        assert keys_of(draft) == {expected: label}
+        assert modules_of(draft) == []
+
+
+def test_modules_alone_carry_keys_too() -> None:
+    site = set_profile(block({"A": {1: ["1"]}}, vcu="vcu-direct"), "vcu-direct", keys_count=0)
+    assert keys_of(draft_of(site)) == {(1, 1): "A/1"}
 
 
 def test_by_door_label_levels_do_not_count() -> None:

@@ -87,7 +87,7 @@ def test_a_book_is_one_file_that_says_what_it_is(book_path: Path) -> None:
     header = book_path.read_bytes()[:100]
     assert header[:16] == b"SQLite format 3\0"
     assert header[18:20] == b"\x01\x01"
-    assert int.from_bytes(header[60:64], "big") == 1
+    assert int.from_bytes(header[60:64], "big") == 2
     assert header[68:72] == b"Dwrt"
 
 
@@ -129,6 +129,12 @@ def test_a_book_that_another_tool_gave_side_files_loses_them(book_path: Path, jo
         "DELETE FROM waiver",
         "UPDATE waiver_end SET ended_by = 'x'",
         "DELETE FROM waiver_end",
+        "UPDATE column_map SET columns = '[1]'",
+        "DELETE FROM column_map",
+        "INSERT OR REPLACE INTO column_map VALUES (1, 'm', '[1]', 'x', '')",
+        "UPDATE sign_off SET until = '2099-01-01'",
+        "DELETE FROM sign_off",
+        "INSERT OR REPLACE INTO sign_off SELECT 2, id, 's', '', '', 'n', 'r', '', NULL, 'x' FROM sign_off",
         "UPDATE artefact SET sha256 = 'x'",
         "DELETE FROM artefact",
         "UPDATE vault_entry SET sealed = x'00'",
@@ -141,6 +147,8 @@ def test_no_tool_rewrites_what_has_happened(book_path: Path, statement: str) -> 
         other.execute("INSERT INTO observation VALUES (1, 'o1', 'found', 'door', 'o', 'a', 'v', '', '', NULL)")
         other.execute("INSERT INTO waiver VALUES (1, 'w1', 'r', '[]', 'x', 'x', '2031-01-01', '2031-02-01')")
         other.execute("INSERT INTO waiver_end VALUES ('w1', 'x', '2031-01-02')")
+        other.execute("INSERT INTO column_map VALUES (1, 'm', '[]', 'x', '')")
+        other.execute("INSERT INTO sign_off VALUES (1, 's1', 's', 'site', '', 'n', 'r', '2031-01-01', NULL, 'x')")
         other.execute("INSERT INTO artefact VALUES (1, 1, 'n', 'text/plain', 0, '', '')")
         other.execute("INSERT INTO vault_entry VALUES ('s1', 1, x'01')")
         with pytest.raises(sqlite3.IntegrityError, match="is append-only"):
@@ -171,25 +179,40 @@ def test_a_book_of_schema_1_opens(tmp_path: Path) -> None:
             assert book.verify() == ()
 
 
+def test_a_lifted_book_has_the_tables_of_a_new_one(tmp_path: Path, book_path: Path) -> None:
+    lifted = tmp_path / "old.book"
+    with closing(sqlite3.connect(lifted)) as made:
+        made.executescript((BOOKS / "schema-1.sql").read_text(encoding="utf-8"))
+    Book.open(lifted).close()
+
+    def laid_out(place: Path) -> set[tuple[str, str]]:
+        with closing(sqlite3.connect(place)) as book:
+            found = book.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
+            return {(name, "".join(sql.split()).casefold()) for name, sql in found}
+
+    assert laid_out(lifted) == laid_out(book_path)
+
+
 @pytest.fixture
-def schema_2(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    lifts = {1: ("ALTER TABLE artefact ADD COLUMN place TEXT", "UPDATE vault_header SET header = header")}
-    monkeypatch.setattr(bookfile, "SCHEMA", 2)
+def next_schema(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    steps = ("ALTER TABLE artefact ADD COLUMN place TEXT", "UPDATE vault_header SET header = header")
+    lifts = {bookfile.SCHEMA: steps}
+    monkeypatch.setattr(bookfile, "SCHEMA", bookfile.SCHEMA + 1)
     monkeypatch.setattr(bookfile, "schema_statements", lambda found, to: migrations.schema_statements(found, to, lifts))
 
 
-@pytest.mark.usefixtures("schema_2")
+@pytest.mark.usefixtures("next_schema")
 def test_an_older_book_is_lifted_when_opened_for_writing(book_path: Path) -> None:
     with Book.open(book_path) as book:
         save(book)
         assert book.site(1) == SITE
 
     with closing(sqlite3.connect(book_path)) as other:
-        assert other.execute("PRAGMA user_version").fetchone() == (2,)
+        assert other.execute("PRAGMA user_version").fetchone() == (bookfile.SCHEMA,)
         assert "place" in [row[1] for row in other.execute("PRAGMA table_info(artefact)")]
 
 
-@pytest.mark.usefixtures("schema_2")
+@pytest.mark.usefixtures("next_schema")
 def test_an_older_book_opened_for_reading_stays_as_it_is(book_path: Path) -> None:
     before = book_path.read_bytes()
     with Book.open(book_path, read_only=True) as book, book._engine.connect() as connection:
@@ -200,7 +223,7 @@ def test_an_older_book_opened_for_reading_stays_as_it_is(book_path: Path) -> Non
 
 
 def test_a_lift_that_fails_leaves_the_book_as_it_was(book_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bookfile, "SCHEMA", 2)
+    monkeypatch.setattr(bookfile, "SCHEMA", bookfile.SCHEMA + 1)
     steps = ("ALTER TABLE artefact ADD COLUMN place TEXT", "NO SQL AT ALL")
     monkeypatch.setattr(bookfile, "schema_statements", lambda found, to: steps)
     before = book_path.read_bytes()
@@ -270,7 +293,7 @@ def version(number: int) -> Callable[[Path], None]:
         (overwritten(100, b"\xff" * 3000), "is damaged"),
         (without_table, "is damaged: it has no table artefact"),
         (version(0), "is damaged: it does not say which tables it has"),
-        (version(2), "was written by a newer Doorwright .schema 2; this one knows 1."),
+        (version(99), "was written by a newer Doorwright .schema 99; this one knows 2."),
     ],
 )
 def test_what_is_no_book_is_refused_with_a_reason(

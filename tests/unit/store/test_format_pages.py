@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from doorwright.store.book import Book
 from doorwright.store.tables import METADATA
 
 PAGES = Path(__file__).parents[3] / "docs" / "reference"
@@ -21,6 +22,7 @@ STORED = Path(__file__).parent / "books" / "schema-1.sql"
 def folder(tmp_path: Path) -> Path:
     with closing(sqlite3.connect(tmp_path / "wharf.book")) as made:
         made.executescript(STORED.read_text(encoding="utf-8"))
+    Book.open(tmp_path / "wharf.book").close()  # lifts it to the present schema
     return tmp_path
 
 

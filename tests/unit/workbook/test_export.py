@@ -46,7 +46,7 @@ def tables(book: openpyxl.Workbook) -> list[Worksheet]:
 
 
 def test_every_table_has_fixed_headings_filters_and_pages(exported: openpyxl.Workbook) -> None:
-    assert exported.sheetnames == ["Read me", "Site", *(sheet.name for sheet in SHEETS)]
+    assert exported.sheetnames == ["Read me", "Site", "Holidays", *(sheet.name for sheet in SHEETS)]
     for sheet in tables(exported):
         assert sheet.freeze_panes == "B2"
         assert sheet.auto_filter.ref is not None

@@ -113,7 +113,7 @@ def test_a_name_that_nothing_has(tmp_path: Path, sheets: Sheets, problem: str, r
 def test_a_label_of_several_cores_needs_its_core(tmp_path: Path) -> None:
     homes = [*HOMES, ["1", "B", "Ground"]]
     mistake = only(tmp_path, {"Dwellings": homes, "Entrances": [["Name", "Serves"], ["Front", "1"]]})
-    assert mistake.problem == '"1" names more than one of those it may serve'
+    assert mistake.problem == '"1" names more than one of those it may mean'
     assert mistake.remedy == "Write core/label: A/1, B/1."
     units = [["Name", "Type", "Dwelling"], ["U", "uru-video", "1"]]
     mistake = only(tmp_path, {"Dwellings": homes, "Units": units})

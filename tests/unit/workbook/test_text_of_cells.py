@@ -9,7 +9,7 @@ from doorwright.store.workbook.labels import ImpossibleRange, compressed, labels
 from doorwright.store.workbook.layout import is_secret_heading
 from doorwright.store.workbook.report import letter, shorten
 from doorwright.store.workbook.values import ADDRESS, CIDR, MAC, RATIO, YES_NO, Unreadable, length, number
-from doorwright.store.workbook.windows import show_windows, windows_of
+from doorwright.store.workbook.windows import WindowsUnreadable, show_windows, windows_of
 
 
 @pytest.mark.parametrize(
@@ -72,12 +72,26 @@ WORKDAYS = (0, 1, 2, 3, 4)
         ("Mo+We: 8.30-9", [((0, 2), 510, 540)]),
         ("Mondays to Thursdays 8-9", [((0, 1, 2, 3), 480, 540)]),
         ("Mo Tu 8h30-9h", [((0, 1), 510, 540)]),
+        ("Mon-Fri 8-18; Hol 10-12", [(WORKDAYS, 480, 1080), ((7,), 600, 720)]),
+        ("weekends and bank holidays 10-12", [((5, 6, 7), 600, 720)]),
+        ("Public holidays", [((7,), 0, 1440)]),
+        ("Sat, Sun, Hols 9am-1pm", [((5, 6, 7), 540, 780)]),
+        (
+            "daily 8-18; national holiday: 8-9, 17-18",
+            [(tuple(range(7)), 480, 1080), ((7,), 480, 540), ((7,), 1020, 1080)],
+        ),
     ],
 )
 def test_windows(text: str, windows: list[tuple[Any, ...]]) -> None:
     expected = tuple(Window(days=days, start_min=start, end_min=end) for days, start, end in windows)
     assert windows_of(text) == expected
     assert windows_of(str(show_windows(expected))) == expected
+
+
+@pytest.mark.parametrize("text", ["Sat-Hol 8-9", "Mon-Fri 8-18 except holidays", "Hol closed", "Funday 8-9", "8-25"])
+def test_what_names_no_windows(text: str) -> None:
+    with pytest.raises(WindowsUnreadable):
+        windows_of(text)
 
 
 @pytest.mark.parametrize(

@@ -67,6 +67,8 @@ def _as_rows(checked: Checked) -> dict[str, Any]:
             for finding in assessment.findings
         ],
         "waived": [{"finding": finding, "waiver": waiver} for finding, waiver in assessment.waived],
+        "came_back": [{"finding": finding, "waiver": waiver} for finding, waiver in assessment.came_back],
+        "sign_offs": checked.sign_offs,
         "not_checked": [
             {
                 "missing": str(missing),

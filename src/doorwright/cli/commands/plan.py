@@ -10,7 +10,7 @@ from doorwright.app.vault import has_vault
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
 from doorwright.cli.reports import print_planned
-from doorwright.cli.words import counted
+from doorwright.kernel.words import counted
 
 
 @options.command(name="plan", example="doorwright plan tower.book")

@@ -1,4 +1,4 @@
-"""`waive`: accept a finding for a while."""
+"""`waive`: accept a finding for a while, end that early, list what was accepted."""
 
 from datetime import datetime
 from pathlib import Path
@@ -6,6 +6,7 @@ from typing import Final
 
 import click
 
+from doorwright.app.waive import end_waiver, list_waivers
 from doorwright.app.waive import waive as waive_findings
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
@@ -13,20 +14,73 @@ from doorwright.cli.printer import Printer
 
 @options.command(
     name="waive",
-    example='doorwright waive tower.book link-too-long "K-3.12" --reason "measured, passes" --until 2030-06-30',
+    example='doorwright waive tower.book link-too-long "K-3.12" --reason "measured, passes" --until 2030-06-30\n'
+    "doorwright waive tower.book --list\n"
+    "doorwright waive tower.book --end 4k7mzq2x9c3d",
 )
 @options.book
-@click.argument("rule")
-@click.argument("part")
-@click.option("--reason", required=True, help="Why the finding may stand.")
-@click.option("--until", required=True, type=click.DateTime(["%Y-%m-%d"]), help="The last day it may stand.")
+@click.argument("rule", required=False)
+@click.argument("part", required=False)
+@click.option("--reason", help="Why the finding may stand.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="The last day it may stand.")
+@click.option("--end", "ended", metavar="ID", help="End a waiver from today; --list shows its identifier.")
+@click.option("--list", "list_all", is_flag=True, help="List every waiver, those that have ended too.")
 @options.by
-def waive(printer: Printer, book: Path, rule: str, part: str, reason: str, until: datetime, by: str | None) -> None:
+def waive(
+    printer: Printer,
+    book: Path,
+    rule: str | None,
+    part: str | None,
+    reason: str | None,
+    until: datetime | None,
+    ended: str | None,
+    by: str | None,
+    *,
+    list_all: bool,
+) -> None:
     """Accept what a rule finds on a part, for a reason, until a day. It comes back as a finding after that."""
+    if sum((list_all, ended is not None, rule is not None)) > 1:
+        raise click.UsageError("give a rule and a part, or --end, or --list: one of the three")
+    if list_all:
+        _list(printer, book)
+        return
+    if ended is not None:
+        with options.means(printer, by) as means:
+            end_waiver(book, ended, means)
+        printer.result({"ended": ended})
+        printer.line(f"Ended waiver {ended}: from today its finding is told again.")
+        return
+    if rule is None or part is None or reason is None or until is None:
+        raise click.UsageError("a rule, a part, --reason and --until are needed")
     with options.means(printer, by) as means:
         waivers = waive_findings(book, rule, part, means, reason=reason, until=until.date())
     printer.result(waivers)
     printer.line(f"Waived {len(waivers)} of {rule} on {part} until {until:%Y-%m-%d}.")
+
+
+def _list(printer: Printer, book: Path) -> None:
+    with options.means(printer) as means:
+        listed = list_waivers(book, means)
+    printer.result(listed)
+    if not listed:
+        printer.line("The book keeps no waivers yet.")
+        return
+    printer.table(
+        ("id", "rule", "on", "reason", "by", "from", "until", "state"),
+        [
+            (
+                one.waiver.id,
+                one.waiver.rule,
+                ", ".join(one.labels),
+                one.waiver.reason,
+                one.waiver.by,
+                f"{one.waiver.on}",
+                f"{one.waiver.until}",
+                f"ended by {one.ended.by}" if one.ended else "current" if one.current else "ended",
+            )
+            for one in listed
+        ],
+    )
 
 
 COMMAND: Final = waive

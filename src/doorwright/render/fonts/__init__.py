@@ -33,11 +33,12 @@ def printable(text: str) -> str:
     """Return ``text`` as the fonts can print it, with U+FFFD for each character that none of them holds.
 
     White space of any kind becomes a blank. What is not to be seen is left out: joiners between pictures, variation
-    selectors, direction controls (an unclosed one would turn round whatever stands beside it, UAX #9).
+    selectors, direction controls (an unclosed one would turn round whatever stands beside it, UAX #9). Text of which
+    nothing would be left becomes U+FFFD: a name is never empty.
     """
     if text.isascii() and text.isprintable():
         return text
-    return "".join(_known(cluster) for cluster in _clusters(text))
+    return "".join(_known(cluster) for cluster in _clusters(text)) or (text and _UNKNOWN)
 
 
 @cache

@@ -1,9 +1,12 @@
 """The site pack: every paper of one revision in one file. It never holds a secret."""
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any, Final
 
+from doorwright.kernel.signoff import SignOff
 from doorwright.model.walk import Walk
+from doorwright.paths.proof import prove
 from doorwright.render.pdf.edition import Edition
 from doorwright.render.pdf.papers.cards import cards
 from doorwright.render.pdf.papers.cover import cover
@@ -18,6 +21,7 @@ from doorwright.render.pdf.papers.reading import reading
 from doorwright.render.pdf.papers.runsheet import run_sheet_paper
 from doorwright.render.pdf.papers.schedules import schedules
 from doorwright.render.pdf.papers.sources import sources_used
+from doorwright.render.pdf.papers.weeks import weeks
 from doorwright.render.pdf.papers.workings import workings
 from doorwright.render.pdf.press import edition_data, press
 from doorwright.render.svg.sheet import Drawing
@@ -34,6 +38,8 @@ def pack_pdf(
     studies: Sequence[Study[Any]],
     drawings: Sequence[Drawing],
     edition: Edition,
+    sign_offs: Sequence[SignOff] = (),
+    checked_on: date = date.min,
 ) -> bytes:
     """Return the site pack of one revision as a tagged PDF (PDF/UA-1).
 
@@ -43,17 +49,20 @@ def pack_pdf(
         studies: what was calculated for it.
         drawings: its drawings, each on a page of its own size, in this order.
         edition: what the cover and the footers say.
+        sign_offs: what people have given their word on.
+        checked_on: the day on which the rules were asked; sign-offs that had ended by then are marked.
 
     Returns:
         The bytes of the file, the same for the same input. Papers with nothing to say are left out.
     """
     papers = [
-        findings(walk, assessment),
+        findings(walk, assessment, sign_offs, checked_on),
         sheets(drawings),
         run_sheet_paper(walk),
         cards(walk),
         legends(walk),
         labels(walk),
+        weeks(walk, prove(walk)),
         schedules(walk),
         materials(walk),
         forms(walk),

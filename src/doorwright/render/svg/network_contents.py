@@ -9,14 +9,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
+from doorwright.kernel.words import counted_all
 from doorwright.model.door import Door
+from doorwright.model.label import natural_key
 from doorwright.model.network import SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Core, Dwelling, Level, Place
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.render.svg.riser_cables import Cabling, Feed, Uplink, kind_and_length
-from doorwright.render.svg.riser_contents import natural
 from doorwright.render.svg.symbols import Sign, lock_sign
 
 _SIGN: Final = {UnitKind.VCU: Sign.VCU, UnitKind.URU: Sign.URU, UnitKind.SMU: Sign.SMU}
@@ -84,7 +85,7 @@ _Step: TypeAlias = tuple[Switch, int, Uplink | None]
 
 def _forest(switches: Iterable[Switch], uplinks: list[Uplink]) -> tuple[list[_Step], list[Uplink]]:
     """Return the switches in the order of a walk down the tree, with depth and uplink, and the links outside it."""
-    by_id = {switch.id: switch for switch in sorted(switches, key=lambda switch: natural(switch.name))}
+    by_id = {switch.id: switch for switch in sorted(switches, key=lambda switch: natural_key(switch.name))}
     down: dict[str, list[Uplink]] = {}
     fed: set[str] = set()
     for link in uplinks:
@@ -105,7 +106,7 @@ def _forest(switches: Iterable[Switch], uplinks: list[Uplink]) -> tuple[list[_St
             if above is not None:
                 used.add(above.ident)
             order.append((switch, depth, above))
-            children = sorted(down.get(switch.id, ()), key=lambda link: natural(link.far.name), reverse=True)
+            children = sorted(down.get(switch.id, ()), key=lambda link: natural_key(link.far.name), reverse=True)
             waiting += [(child.far, depth + 1, child) for child in children]
     return order, [link for link in uplinks if link.ident not in used]
 
@@ -174,16 +175,16 @@ def _groups(walk: Walk, fed: Sequence[tuple[Part, int | None]]) -> Iterable[Grou
         if isinstance(part, Door):
             words = f"{part.name} · door"
             group = Group(lock_sign(part.fail_mode), words, _ports([port]), words, ((f"door:{part.id}", words),))
-            single.append(((9, natural(part.name)), group))
+            single.append(((9, natural_key(part.name)), group))
         elif isinstance(part, Unit):
             dwelling = walk.find(Dwelling, part.dwelling)
             if part.kind is UnitKind.URU and dwelling is not None:
                 by_core.setdefault(dwelling.core, []).append((part, dwelling, port))
             else:
-                single.append(((_KINDS.index(part.kind), natural(part.name)), _unit(walk, part, port)))
+                single.append(((_KINDS.index(part.kind), natural_key(part.name)), _unit(walk, part, port)))
     yield from (group for _, group in sorted(single, key=lambda pair: pair[0]))
     receivers = (_receivers(walk, core, units) for core, units in by_core.items())
-    yield from sorted(receivers, key=lambda group: natural(group.words))
+    yield from sorted(receivers, key=lambda group: natural_key(group.words))
 
 
 def _unit(walk: Walk, unit: Unit, port: int | None) -> Group:
@@ -203,7 +204,7 @@ def _receivers(walk: Walk, core_id: str, units: list[tuple[Unit, Dwelling, int |
         if ordered[-1].order - ordered[0].order + 1 > len(ordered):
             reach += f" ({len(ordered)} levels)"
     words = f"{len(units)} URU · {core.name if core else 'core not known'} · {reach}"
-    units = sorted(units, key=lambda found: natural(found[0].name))
+    units = sorted(units, key=lambda found: natural_key(found[0].name))
     return Group(
         sign=Sign.URU,
         words=words,
@@ -238,7 +239,7 @@ def _cards(walk: Walk) -> Iterable[Card]:
         vlan = f"VLAN {subnet.vlan}" if subnet.vlan is not None else "no VLAN"
         holders = walk.holders_in_subnet(subnet.id)
         kinds = Counter("switch" if isinstance(part, Switch) else part.kind.value for part in holders)
-        holds = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items())) or "nothing yet"
+        holds = counted_all(dict(sorted(kinds.items()))) or "nothing yet"
         lines = (f"{subnet.cidr} · {vlan}", f"gateway {subnet.gateway or 'not given'}", f"for {holds}")
         yield Card("", subnet.name, lines, f"subnet:{subnet.id}")
     servers = walk.all(SipServer)
@@ -261,7 +262,7 @@ def _registrars(walk: Walk) -> Iterable[Card]:
     if not units:
         return
     yield Card("Registrars among the units", "", (), "")
-    for unit, count in sorted(units, key=lambda pair: natural(pair[0].name)):
+    for unit, count in sorted(units, key=lambda pair: natural_key(pair[0].name)):
         if unit.kind is not UnitKind.URU:
             profile = walk.profile(unit.profile)
             limit = f" of {profile.registrations_max_count}" if profile and profile.registrations_max_count else ""

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from doorwright.kernel.words import counted
 from doorwright.model.door import Door
 from doorwright.model.network import CableRun, Switch
 from doorwright.model.part import Part
@@ -119,7 +120,7 @@ def bundle_words(runs: Iterable[CableRun]) -> str:
 def short_bundle_words(runs: Iterable[CableRun]) -> str:
     """Say how many cables run together, whatever their kinds, and the longest: ``3 cables, ≤ 41 m``."""
     runs = tuple(runs)
-    return f"{len(runs)} cable{'' if len(runs) == 1 else 's'}{_longest(runs)}"
+    return f"{counted(len(runs), 'cable')}{_longest(runs)}"
 
 
 def _longest(runs: tuple[CableRun, ...]) -> str:

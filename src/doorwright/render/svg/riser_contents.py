@@ -4,12 +4,12 @@ Pure sorting, no millimetres. A column is a core of a building, or its common pa
 no level, or contradicts itself, is kept for the strip of things not placed yet: nothing is left out.
 """
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final
 
 from doorwright.model.door import Door
+from doorwright.model.label import natural_key
 from doorwright.model.network import Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place, PlaceKind
@@ -128,12 +128,6 @@ class Contents:
     outdoors: frozenset[str]
 
 
-def natural(text: str) -> tuple[tuple[int, int, str], ...]:
-    """Return a key that sorts 2 before 10."""
-    pieces = re.findall(r"\d+|\D+", text.casefold())
-    return tuple((0, int(p), "") if p.isdecimal() else (1, 0, p) for p in pieces)
-
-
 def contents_of(walk: Walk, cabling: Cabling) -> Contents:
     """Sort everything in the site into sections and strip."""
     return _Sorter(walk, cabling).sorted()
@@ -166,7 +160,7 @@ class _Sorter:
         for place in self.walk.all(Place):
             self._place(place, in_place.get(place.id, []))
         self._homeless(in_place.get(None, []))
-        for dwelling in sorted(self.walk.all(Dwelling), key=lambda dwelling: natural(dwelling.door_label)):
+        for dwelling in sorted(self.walk.all(Dwelling), key=lambda dwelling: natural_key(dwelling.door_label)):
             self._dwelling(dwelling)
         return Contents(
             panels=tuple(self._panels()),
@@ -233,15 +227,15 @@ class _Sorter:
         return idents
 
     def _sections(self, parts: list[Part], *, told: bool) -> Iterable[Section]:
-        for entrance in sorted((p for p in parts if isinstance(p, Entrance)), key=lambda p: natural(p.name)):
+        for entrance in sorted((p for p in parts if isinstance(p, Entrance)), key=lambda p: natural_key(p.name)):
             served = len(self.walk.dwellings_served(entrance))
-            vcus = sorted(self.walk.units_at(entrance.id), key=lambda u: (u.position or 0, natural(u.name)))
-            doors = sorted(self.walk.doors_of(entrance.id), key=lambda d: natural(d.name))
+            vcus = sorted(self.walk.units_at(entrance.id), key=lambda u: (u.position or 0, natural_key(u.name)))
+            doors = sorted(self.walk.doors_of(entrance.id), key=lambda d: natural_key(d.name))
             tiles = (*(self._tile(unit, told=told) for unit in vcus), *(self._tile(door, told=told) for door in doors))
             title = f"Entrance {entrance.name}, serves {served} dwellings"
             yield Section(entrance.name, f"entrance:{entrance.id}", title, tiles)
         rest = sorted(
-            (p for p in parts if not isinstance(p, Entrance)), key=lambda p: (type(p).__name__, natural(p.label))
+            (p for p in parts if not isinstance(p, Entrance)), key=lambda p: (type(p).__name__, natural_key(p.label))
         )
         if rest:
             yield Section("", "", "", tuple(self._tile(part, told=told) for part in rest))
@@ -250,7 +244,7 @@ class _Sorter:
 
     def _dwelling(self, dwelling: Dwelling) -> None:
         inside = (unit for unit in self.walk.units_in(dwelling.id) if not self.walk.find(Entrance, unit.entrance))
-        units = sorted(inside, key=lambda u: (u.position or 0, natural(u.name)))
+        units = sorted(inside, key=lambda u: (u.position or 0, natural_key(u.name)))
         core, level = self.walk.find(Core, dwelling.core), self.walk.find(Level, dwelling.level)
         home = Home(
             part=f"dwelling:{dwelling.id}",
@@ -278,7 +272,7 @@ class _Sorter:
             names.setdefault(building, "Building not known")
         for building, name in names.items():
             levels = [level for level in self.walk.all(Level) if level.building == building]
-            cores = sorted(self.walk.cores_of(building), key=lambda core: natural(core.name))
+            cores = sorted(self.walk.cores_of(building), key=lambda core: natural_key(core.name))
             if not levels:
                 listed = ", ".join(core.name for core in cores)
                 self.strip.notes.append(f"{name}: no levels known yet" + (f" (cores {listed})" if listed else ""))

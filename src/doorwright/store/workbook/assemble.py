@@ -2,52 +2,28 @@
 
 import difflib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import MISSING, dataclass, field, fields
+from dataclasses import MISSING, fields
 from typing import Any, Final
 
+from doorwright.model.calling import Divert
 from doorwright.model.network import CableRun
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Level
 from doorwright.model.profile import Profile
 from doorwright.model.unit import SecretMark, Unit, UnitKind
 from doorwright.store.workbook.columns import SHEET_BY_KIND, Column, Sheet
+from doorwright.store.workbook.draft import Draft, Matching, comparable
 from doorwright.store.workbook.grid import CellError, Raw
 from doorwright.store.workbook.layout import Row
 from doorwright.store.workbook.names import HOLDERS, Ambiguous, Names, NotFound
 from doorwright.store.workbook.report import Report, Spot
 from doorwright.store.workbook.serves import served
-from doorwright.store.workbook.shown import REFERRED, inside, shown
-from doorwright.store.workbook.values import Unreadable, as_text, clean, same
+from doorwright.store.workbook.shown import REFERRED, inside, near, shown
+from doorwright.store.workbook.values import TEXT, Unreadable, as_text, clean, same
 
 _CLEARED: Final = frozenset({"-", "–", "—"})
 _DEFAULTS: Final = {kind: {field.name: field.default for field in fields(kind)} for kind in SHEET_BY_KIND}
 _NAMED_BY_DWELLINGS: Final = frozenset({Building, Core, Level})
-
-
-@dataclass(slots=True)
-class Draft:
-    """A part in the making: what it was, which fields the workbook gives, and the row that gave them."""
-
-    kind: type[Part]
-    ident: str
-    old: Part | None = None
-    given: dict[str, Any] = field(default_factory=dict)
-    row: Row | None = None
-    notes: tuple[tuple[str, str], ...] | None = None
-    helpers: dict[str, Any] = field(default_factory=dict)
-    broken: bool = False
-
-    def value(self, name: str) -> Any:
-        """Return a field or helper as it will be; None where nothing is known."""
-        if name in self.given:
-            return self.given[name]
-        if name in self.helpers:
-            return self.helpers[name]
-        return getattr(self.old, name, None)
-
-    def spot(self) -> Spot:
-        """Return the place of its row."""
-        return self.row.spot() if self.row else Spot(0, "")
 
 
 class Assembly:
@@ -81,7 +57,7 @@ class Assembly:
 
     def take(self, sheet: Sheet, rows: Iterable[Row]) -> list[Draft]:
         """Make drafts of the rows of a kind, then take over the old parts that no row describes; return the latter."""
-        matching = _Matching(sheet, self._old[sheet.kind])
+        matching = Matching(sheet, self._old[sheet.kind])
         seen: dict[tuple[Any, ...], Draft] = {}
         absent: set[str] = set()
         for row in rows:
@@ -108,7 +84,7 @@ class Assembly:
         if draft.kind in REFERRED and (name or draft.kind in _NAMED_BY_DWELLINGS):
             self.names.enter(draft.kind, draft.ident, name, [draft.value(holder) for holder in HOLDERS])
 
-    def _draft(self, sheet: Sheet, row: Row, matching: "_Matching", absent: set[str]) -> Draft:
+    def _draft(self, sheet: Sheet, row: Row, matching: Matching, absent: set[str]) -> Draft:
         draft = Draft(sheet.kind, self._ident(sheet, row) or "", row=row)
         draft.old = matching.by_id(draft.ident)
         first = self._find_old(sheet, draft, matching) if draft.old is None else set()
@@ -128,7 +104,7 @@ class Assembly:
         self._finish(sheet, draft, absent)
         return draft
 
-    def _find_old(self, sheet: Sheet, draft: Draft, matching: "_Matching") -> set[str]:
+    def _find_old(self, sheet: Sheet, draft: Draft, matching: Matching) -> set[str]:
         """Read the columns by which a row finds its part, and find it; return the fields read."""
         first = {column.field for column in sheet.columns if column.helper and column.refers}
         first |= {name for names in sheet.matches for name in names}
@@ -168,7 +144,8 @@ class Assembly:
         raw = draft.row.cells.get(column.field)
         unchanged = raw is not None and same(raw, shown(column, draft.old, self._old_names))
         if unchanged and drop:
-            draft.given.pop(column.field, None)
+            for field in column.fields:
+                draft.given.pop(field, None)
         return unchanged
 
     def _give(self, draft: Draft, column: Column) -> None:
@@ -185,8 +162,8 @@ class Assembly:
             self.report.mistake(row.spot(column.field), _read(raw), fault.problem, fault.remedy)
             draft.broken = True
             return
-        if column.field == "serves":
-            self._serve(draft, value)
+        if column.lists:
+            self._serve(draft, column, value)
             return
         if column.refers:
             value = self._refer(draft, column, value)
@@ -203,10 +180,10 @@ class Assembly:
     def _clear(self, draft: Draft, column: Column, raw: str) -> None:
         if draft.old is None or draft.row is None or column.helper:
             return
-        if column.field == "serves":
-            draft.given |= {"serves_buildings": (), "serves_cores": (), "serves_dwellings": ()}
+        if column.lists and not column.required:
+            draft.given |= {field: () for field, _ in column.lists}
             return
-        default = _DEFAULTS[draft.kind].get(column.field, MISSING)
+        default = MISSING if column.required else _DEFAULTS[draft.kind].get(column.field, MISSING)
         if default is MISSING:
             self.report.mistake(
                 draft.row.spot(column.field),
@@ -218,20 +195,22 @@ class Assembly:
         else:
             draft.given[column.field] = default
 
-    def _serve(self, draft: Draft, text: str) -> None:
+    def _serve(self, draft: Draft, column: Column, text: str) -> None:
         assert draft.row is not None  # noqa: S101  (for the type checker: a cell was read)
-        found = served(text, self.names, draft.row.spot("serves"), self.report)
+        units = self.drafts[Unit].values()
+        desks = [unit.ident for unit in units if unit.value("kind") is UnitKind.SMU]
+        found = served(text, column, self.names, desks=desks, spot=draft.row.spot(column.field), report=self.report)
         if found is None:
             draft.broken = True
             return
         draft.given |= found
+        draft.helpers[column.field] = text
 
     def _refer(self, draft: Draft, column: Column, text: str) -> str | None:
         assert draft.row is not None  # noqa: S101  (for the type checker: a cell was read)
         spot = draft.row.spot(column.field)
-        within = inside(column, draft.value, self.names)
         try:
-            ident, exactly = self.names.find(text, column.refers, within)
+            ident, exactly = self._find(draft, column, text)
         except NotFound as fault:
             if draft.kind in {Dwelling, Core, Level} and column.refers[0] in _NAMED_BY_DWELLINGS - self.listed:
                 return self._make(draft, column.refers[0], text, spot)
@@ -248,6 +227,19 @@ class Assembly:
                 spot, text, self.names.name(ident), f"read as the {column.refers[0].KIND} of nearly that name"
             )
         return ident
+
+    def _find(self, draft: Draft, column: Column, text: str) -> tuple[str, bool]:
+        within = inside(column, draft.value, self.names)
+        try:
+            return self.names.find(text, column.refers, within)
+        except Ambiguous:
+            likely = near(column, draft.value, self.names)
+            if within is not None or likely is None:
+                raise
+        try:
+            return self.names.find(text, column.refers, likely)
+        except NotFound:
+            return self.names.find(text, column.refers)
 
     def _no_such(self, spot: Spot, text: str, column: Column, nearest: str) -> None:
         kinds = " or ".join(kind.KIND for kind in column.refers)
@@ -327,22 +319,41 @@ class Assembly:
         for column in sheet.columns:
             if column.required and not column.helper and draft.value(column.field) is None:
                 self._missing(draft, column, absent)
+        if draft.kind is Divert and not draft.broken:
+            self._check_target(draft)
         if draft.kind is SecretMark and "id" not in row.cells:
             self.report.mistake(
                 row.spot(), "", "a sealed line without identifier belongs to no secret",
                 "Take this row out: sealed lines are written by Doorwright when secrets are issued.",
             )  # fmt: skip
 
+    def _check_target(self, draft: Draft) -> None:
+        """Tell of a new divert to nowhere or to two places; one with an identifier was written so on purpose."""
+        targets = [draft.value(name) for name in ("to_dwelling", "to_desk") if draft.value(name) is not None]
+        if draft.row is None or len(targets) == 1 or "id" in draft.row.cells:
+            return
+        if targets:
+            problem, remedy = "these calls go to a dwelling and to a desk", "Leave one of the two cells blank."
+        else:
+            problem, remedy = "it is not said where these calls go", 'Fill in "To dwelling" or "To desk".'
+        self.report.mistake(draft.spot(), "", problem, remedy)
+
     def _missing(self, draft: Draft, column: Column, absent: set[str]) -> None:
         row = draft.row
         assert row is not None  # noqa: S101  (for the type checker: drafts of rows have one)
         draft.broken = True
         if column.field in row.cells:
-            return  # told already, or a lone dash where a value must stand
+            dash = row.cells[column.field]
+            if isinstance(dash, str) and clean(dash) in _CLEARED:
+                self.report.mistake(
+                    row.spot(column.field), dash, f"{column.heading} is missing",
+                    f"Write {_wanted(draft, column)}; a dash says that there is none.",
+                )  # fmt: skip
+            return
         if column.field in row.layout.columns:
             advice = " A merged cell speaks for its rows in .xlsx and .xls files only." if column.fills else ""
             self.report.mistake(
-                row.spot(column.field), "", f"{column.heading} is missing", f"Write {column.form.wanted}.{advice}"
+                row.spot(column.field), "", f"{column.heading} is missing", f"Write {_wanted(draft, column)}.{advice}"
             )
         elif (key := f"{row.layout.order}:{column.field}") not in absent:
             absent.add(key)
@@ -385,8 +396,9 @@ class Assembly:
         row = draft.row
         if row is None or draft.broken:
             return
-        changed = draft.old is None or any(name in draft.given for name in sheet.matches[0])
-        key = tuple(_comparable(draft.value(name)) for name in sheet.matches[0])
+        changed = draft.old is None or any(name in draft.given for name in sheet.fields(sheet.matches[0]))
+        fields = sheet.fields(sheet.matches[0])
+        key = tuple(comparable(draft.value(name)) for name in fields)
         known = seen.setdefault(key, draft)
         if known is draft or known.row is None or ("id" in row.cells and (sheet.kind is not Dwelling or not changed)):
             return
@@ -403,37 +415,14 @@ class Assembly:
         return f"{core}/{name}" if core else name
 
 
-class _Matching:
-    """Finds the old part that a row describes."""
-
-    def __init__(self, sheet: Sheet, old: tuple[Any, ...]) -> None:
-        self.claimed: set[str] = set()
-        self._sheet = sheet
-        self._old = {part.id: part for part in old}
-        self._tables: dict[tuple[str, ...], dict[tuple[Any, ...], list[Part]]] = {}
-        for names in sheet.matches:
-            table = self._tables[names] = {}
-            for part in old:
-                table.setdefault(tuple(_comparable(getattr(part, name)) for name in names), []).append(part)
-
-    def by_id(self, ident: str) -> Part | None:
-        return self._old.get(ident)
-
-    def by_fields(self, draft: Draft) -> Part | None:
-        if not self._old:
-            return None
-        for names in self._sheet.matches:
-            key = tuple(_comparable(draft.value(name)) for name in names)
-            if None in key:
-                continue
-            found = [part for part in self._tables[names].get(key, ()) if part.id not in self.claimed]
-            if len(found) == 1:
-                return found[0]
-        return None
-
-
-def _comparable(value: Any) -> Any:
-    return value.casefold() if isinstance(value, str) else value
+def _wanted(draft: Draft, column: Column) -> str:
+    if column.refers:
+        return f"the name of a {' or '.join(kind.KIND for kind in column.refers)}"
+    if column.profiles:
+        return f"a unit type: {', '.join(kind.value for kind in column.profiles)}"
+    if column.form is TEXT:
+        return f"the {draft.kind.KIND}'s {'label' if column.field == 'door_label' else column.heading.lower()}"
+    return column.form.wanted
 
 
 def _read(raw: Raw) -> object:

@@ -1,23 +1,24 @@
 """The sheets and columns of a workbook: one table that the reader, the template, the export and the reference share.
 
-Kinds of part that people list together with dwellings (the unit type, serial and MAC address of the first receiver)
-stand there as helper columns, which no export writes.
+What people list together with dwellings (type, serial, MAC address, firmware and height of the first receiver) stands
+there as helper columns, which no export writes.
 """
 
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from doorwright.model.calling import Timetable, TimetablePurpose
-from doorwright.model.door import Door, FailMode, LockKind
+from doorwright.model.calling import Divert, DivertCause, RingMode, Timetable, TimetablePurpose
+from doorwright.model.door import Door, FailMode, LockKind, ReleaseRight
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place, PlaceKind
 from doorwright.model.power import Supply
 from doorwright.model.profile import ProfileKind
-from doorwright.model.site import KeyOrder, NumberScheme
+from doorwright.model.site import KeyOrder, NumberPrefix, NumberScheme
 from doorwright.model.unit import Key, KeyModule, SecretMark, SecretUse, Unit
 from doorwright.store.workbook import values
+from doorwright.store.workbook.dates import DATES
 from doorwright.store.workbook.values import Form, choice, length, number, whole
 
 
@@ -34,6 +35,7 @@ class Column:
     """One column: the field it fills, its heading, how it is read and written, and what people are told about it.
 
     ``refers`` are the kinds of part that its text may name. ``profiles`` are the kinds of unit type it may name.
+    A column with ``lists`` names any number of parts, and fills one field of the part with those of each kind.
     ``fills`` says that one merged cell speaks for all its rows. A ``helper`` is read but is no field of the part.
     ``example`` is the template's; one that starts with ``profile:`` stands for a unit type of that kind.
     """
@@ -45,6 +47,7 @@ class Column:
     synonyms: tuple[str, ...] = ()
     required: bool = False
     refers: tuple[type[Part], ...] = ()
+    lists: tuple[tuple[str, type[Part]], ...] = ()
     profiles: tuple[ProfileKind, ...] = ()
     fills: bool = False
     helper: bool = False
@@ -52,12 +55,18 @@ class Column:
     example: str | int | float | None = None
     width: int = 14
 
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """The fields of the part that it fills."""
+        return tuple(field for field, _ in self.lists) or (self.field,)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """One sheet: the kind of part in its rows, and how a row finds the part that it describes.
 
-    ``matches`` are sets of fields, tried in turn, by which a row without identifier finds its part.
+    ``matches`` are sets of columns, tried in turn, by which a row without identifier finds its part; with
+    ``blank_matches`` a blank among them is a value like any other (a divert for all dwellings).
     """
 
     name: str
@@ -67,10 +76,15 @@ class Sheet:
     matches: tuple[tuple[str, ...], ...]
     columns: tuple[Column, ...]
     in_template: bool = True
+    blank_matches: bool = False
 
     def column(self, field: str) -> Column:
         """Return the column that fills a field."""
         return next(column for column in self.columns if column.field == field)
+
+    def fields(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        """Return the fields of the part that some columns fill."""
+        return tuple(field for name in names for field in self.column(name).fields)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +173,13 @@ _DWELLING_WORDS: Final = (
 _NAME_WORDS: Final = ("label", "description", "tag", "designation", "ref", "reference")
 _TYPE_WORDS: Final = ("unit type", "profile", "model", "device type", "equipment")
 
+_RING_MODE: Final = choice(RingMode, "way of ringing", {
+    "all": "together", "all at once": "together", "at once": "together", "parallel": "together",
+    "simultaneous": "together", "simultaneously": "together", "one by one": "in turn", "turn": "in turn",
+    "one after another": "in turn", "one after the other": "in turn", "sequential": "in turn", "sequence": "in turn",
+    "in sequence": "in turn", "serial": "in turn",
+})  # fmt: skip
+
 SITE_SYNONYMS: Final = ("project", "premises", "site details", "general", "settings")
 SITE_NOTE: Final = "The site as a whole, one setting a line."
 SETTINGS: Final = (
@@ -192,6 +213,16 @@ SETTINGS: Final = (
         synonyms=("number scheme", "numbering"),
     ),
     Setting(
+        field="choices.number_prefix", heading="Number prefix", example=NumberPrefix.AS_NEEDED.value,
+        form=choice(NumberPrefix, "prefix of numbers", {
+            "as required": "as needed", "where needed": "as needed", "no": "none", "no prefix": "none",
+            "house": "building", "block": "core", "stair": "core", "staircase": "core",
+        }),
+        note="What stands in front of the numbers that are made, where there are several buildings or cores. None: "
+        "numbers may come again where no entrance, desk or server is shared.",
+        synonyms=("prefix", "numbering prefix", "prefix of numbers"),
+    ),
+    Setting(
         field="choices.number_digits_count", heading="Digits", form=whole(least=1),
         note="How many digits a call number has; blank leaves it to the planner.", example=3,
         synonyms=("number of digits", "call number digits"),
@@ -208,6 +239,26 @@ SETTINGS: Final = (
         field="choices.ambient_c", heading="Ambient temperature (°C)", form=number("°C", least=None),
         note="Warmest surroundings expected, in degrees Celsius.", example=30,
         synonyms=("ambient temperature", "ambient", "ambient temperature c"),
+    ),
+    Setting(
+        field="choices.ring_mode", heading="Ring mode", form=_RING_MODE, example=RingMode.TOGETHER.value,
+        note="How the receivers of a dwelling ring, unless its row says otherwise.",
+        synonyms=("ringing", "ring order"),
+    ),
+    Setting(
+        field="choices.ring_s", heading="Ring time (s)", form=whole("s", least=1), example=30,
+        note="How long they ring, in seconds: all of them together, or each of them in turn.",
+        synonyms=("ring time", "ring s", "ringing time", "ring for"),
+    ),
+    Setting(
+        field="choices.reserved_numbers", heading="Reserved numbers", form=values.NUMBERS, example="0, 9, 112, 900-999",
+        note="Call numbers and ranges a-b that must not be given to a dwelling, separated by commas.",
+        synonyms=("reserved call numbers", "numbers kept free", "numbers not to be used"),
+    ),
+    Setting(
+        field="holidays", heading="Holidays", form=DATES,
+        note="Dates such as 2026-12-25, separated by commas; or a sheet Holidays with a date and its name a row.",
+        synonyms=("bank holidays", "public holidays"),
     ),
 )  # fmt: skip
 
@@ -241,6 +292,13 @@ def _type(kinds: tuple[ProfileKind, ...], example: str) -> Column:
     )  # fmt: skip
 
 
+def _timetable(note: str, *, gone: WhenGone = WhenGone.GOES_TOO) -> Column:
+    return Column(
+        field="timetable", heading="Timetable", refers=(Timetable,), when_gone=gone, note=note, width=18,
+        synonyms=("schedule", "hours", "during"),
+    )  # fmt: skip
+
+
 def _name(note: str, example: str, *synonyms: str, required: bool = True) -> Column:
     return Column(
         field="name", heading="Name", required=required, note=note, synonyms=(*synonyms, *_NAME_WORDS),
@@ -248,6 +306,10 @@ def _name(note: str, example: str, *synonyms: str, required: bool = True) -> Col
     )  # fmt: skip
 
 
+_SERVED: Final = (
+    ("serves_buildings", Building), ("serves_cores", Core), ("serves_dwellings", Dwelling),
+)  # fmt: skip
+_MAY: Final = (("buildings", Building), ("cores", Core), ("dwellings", Dwelling), ("desks", Unit))
 _CALL_NUMBER_WORDS: Final = ("number to call", "dial", "dial number", "extension", "sip user", "call no", "call code")
 _UNIT_KINDS: Final = (ProfileKind.VCU, ProfileKind.URU, ProfileKind.SMU)
 
@@ -324,6 +386,17 @@ SHEETS: Final[tuple[Sheet, ...]] = (
                 note="What stands beside its key, where that is not the door label.", width=20, example="Flat 1",
             ),
             Column(
+                field="ring_mode", heading="Ring mode", form=_RING_MODE, example=RingMode.TOGETHER.value,
+                note="How its receivers ring, where that is not as the site's.",
+                synonyms=("ringing", "ring", "ring order", "rings"),
+            ),
+            Column(
+                field="ring_s", heading="Ring time (s)", form=whole("s", least=1), example=45,
+                note="How long they ring, in seconds: all of them together, or each of them in turn. Blank: as the "
+                "site's.",
+                synonyms=("ring time", "ring s", "ring for", "ringing time", "seconds"),
+            ),
+            Column(
                 field="unit_profile", heading="Unit type", profiles=(ProfileKind.URU,), helper=True, fills=True,
                 synonyms=("uru type", "receiver type", "uru", "receiver unit type", "unit model"), width=18,
                 note="Type of its first user receiver unit. Further units stand in the sheet Units.",
@@ -336,6 +409,17 @@ SHEETS: Final[tuple[Sheet, ...]] = (
             Column(
                 field="unit_mac", heading="MAC", form=values.MAC, helper=True, synonyms=_MAC.synonyms, width=19,
                 note="MAC address of its first user receiver unit.", example="00-00-5E-00-53-01",
+            ),
+            Column(
+                field="unit_firmware", heading="Unit firmware", helper=True, example="3.2", width=12,
+                note="Firmware version that its first user receiver unit runs.",
+                synonyms=("firmware", "firmware version", "fw", "receiver firmware"),
+            ),
+            Column(
+                field="unit_height_mm", heading="Unit height (mm)", form=length("mm", is_whole=True), helper=True,
+                note="Height of that unit's highest control above the finished floor, in millimetres.", example=1200,
+                synonyms=("unit height", "unit height mm", "mounting height", "mounting height mm", "receiver height",
+                          "height of receiver", "fixing height"),
             ),
             ID,
         ),
@@ -375,7 +459,7 @@ SHEETS: Final[tuple[Sheet, ...]] = (
             _name("What the entrance is called.", "Main entrance", "entrance", "entry"),
             _PLACE,
             Column(
-                field="serves", heading="Serves", form=values.LIST_TEXT, width=40, example="all",
+                field="serves", heading="Serves", form=values.LIST_TEXT, width=40, example="all", lists=_SERVED,
                 note="Whom it serves: all, or buildings, cores and dwellings, separated by commas. Ranges such as 1-24 "
                 "work; a label that several cores have is written core/label.",
                 synonyms=("serves dwellings", "dwellings served", "dwellings", "flats", "flats served", "homes served"),
@@ -446,6 +530,12 @@ SHEETS: Final[tuple[Sheet, ...]] = (
                 field="registrations_max", heading="Registrations", form=values.WHOLE, example=250,
                 note="How many registrations it is licensed or sized for.",
                 synonyms=("registrations max", "maximum registrations", "licences", "capacity"), width=16,
+            ),
+            Column(
+                field="serves", heading="Serves", form=values.LIST_TEXT, width=24,
+                lists=(("serves_buildings", Building),),
+                note="The buildings whose units register with it, separated by commas. Blank: all of them.",
+                synonyms=("buildings", "serves buildings", "buildings served"),
             ),
             ID,
         ),
@@ -686,15 +776,77 @@ SHEETS: Final[tuple[Sheet, ...]] = (
             ),
             Column(
                 field="windows", heading="Windows", form=values.WINDOWS, width=44,
-                example="Mon-Fri 07:00-10:00; Sat 8-10",
-                note="Days and times: Mon-Fri 08:00-12:30, 13:30-18:00; Sat 9-12. A window that ends at or before its "
-                "start runs into the next day.",
+                example="Mon-Fri 07:00-10:00; Hol 8-10",
+                note="Days and times: Mon-Fri 08:00-12:30, 13:30-18:00; Sat 9-12; Hol 10-12. Hol stands for the site's "
+                "holidays: with a window on them they have only that one. A window that ends at or before its start "
+                "runs into the next day.",
                 synonyms=("times", "hours", "when", "window"),
             ),
             Column(
                 field="divert_to", heading="Diverts to", refers=(Unit,), width=18,
                 note="The desk unit (SMU) that takes the calls.", synonyms=("divert to", "desk"),
             ),
+            ID,
+        ),
+    ),
+    Sheet(
+        name="Diverts", kind=Divert, note="Where calls go instead: to another dwelling or to a desk.",
+        synonyms=("divert", "call diverts", "diversions", "call forwarding", "forwarding"), blank_matches=True,
+        matches=(("cause", "dwelling", "entrance", "timetable"),),
+        columns=(
+            Column(
+                field="cause", heading="Cause", required=True, example=DivertCause.NO_ANSWER.value, width=16,
+                form=choice(DivertCause, "cause of a divert", {
+                    "all": "always", "all calls": "always", "every call": "always", "unconditional": "always",
+                    "no reply": "no answer", "not answered": "no answer", "unanswered": "no answer",
+                    "on no answer": "no answer", "no one answers": "no answer", "nobody answers": "no answer",
+                    "engaged": "busy", "on busy": "busy", "when busy": "busy", "offline": "not registered",
+                    "unregistered": "not registered", "not reachable": "not registered",
+                    "unreachable": "not registered",
+                }),
+                note="Why a call goes elsewhere.", synonyms=("when", "why", "condition", "on"),
+            ),
+            _core(helper=True, note="Core of the dwelling, where several cores have its label."),
+            _dwelling("Whose calls; core/label where needed. Blank: of all that the entrance serves.",
+                      gone=WhenGone.GOES_TOO),
+            Column(
+                field="entrance", heading="Entrance", refers=(Entrance,), fills=True, when_gone=WhenGone.GOES_TOO,
+                note="The entrance that they come from. Blank: from everywhere.", width=18, example="Main entrance",
+                synonyms=("entry", "at entrance", "from", "from entrance", "calls from"),
+            ),
+            _timetable("The timetable inside whose windows it holds. Blank: at all times."),
+            Column(
+                field="to_dwelling", heading="To dwelling", refers=(Dwelling,), when_gone=WhenGone.GOES_TOO,
+                note="The dwelling that takes the calls; core/label where needed.", example=1,
+                synonyms=("diverts to dwelling", "to flat", "to home", "to apartment"),
+            ),
+            Column(
+                field="to_desk", heading="To desk", refers=(Unit,), when_gone=WhenGone.GOES_TOO, width=18,
+                note="The desk unit (SMU) that takes the calls instead of a dwelling.",
+                synonyms=("diverts to desk", "to concierge", "to smu", "desk"),
+            ),
+            ID,
+        ),
+    ),
+    Sheet(
+        name="Release rights", kind=ReleaseRight, blank_matches=True,
+        note="Who may free a door. Without a row for it: those whom its entrance serves, and the desk that it calls.",
+        synonyms=("release right", "rights", "door rights", "access rights", "who may open", "permissions"),
+        matches=(("door", "timetable", "who"), ("door", "timetable")),
+        columns=(
+            Column(
+                field="door", heading="Door", refers=(Door,), required=True, fills=True, when_gone=WhenGone.GOES_TOO,
+                note="Name of the door; entrance/door where several have the name.", synonyms=("lock", "door name"),
+                example="Front door", width=18,
+            ),
+            Column(
+                field="who", heading="Who", form=values.LIST_TEXT, required=True, width=40, example="all", lists=_MAY,
+                note="Who may free it: all, or buildings, cores, dwellings and desks, separated by commas. Ranges such "
+                "as 1-24 work; a label that several cores have is written core/label; desks stands for every desk.",
+                synonyms=("may release", "may open", "may free", "who may open", "who may release", "opened by",
+                          "released by", "dwellings", "flats", "serves"),
+            ),
+            _timetable("The timetable inside whose windows they may. Blank: at all times.", gone=WhenGone.REFUSED),
             ID,
         ),
     ),

@@ -9,6 +9,7 @@ from typing import Final
 
 from doorwright.store.workbook.columns import SETTINGS, SHEETS, SITE_SYNONYMS, Sheet
 from doorwright.store.workbook.grid import CellError, Grid, Raw
+from doorwright.store.workbook.holidays import HOLIDAYS_SHEET, HOLIDAYS_SYNONYMS
 from doorwright.store.workbook.report import Report, Spot, letter
 from doorwright.store.workbook.values import Unreadable, as_text, check_error, clean, clean_lines, is_blank
 
@@ -100,12 +101,13 @@ class Sorted:
     """The grids of a workbook by what they hold."""
 
     site: list[tuple[int, Grid]]
+    holidays: list[tuple[int, Grid]]
     tables: dict[str, list[tuple[Layout, Grid]]]
 
 
 def sort_grids(grids: list[Grid], report: Report) -> Sorted:
     """Tell the sheets apart by name, else by headings, and find the headings of each."""
-    result = Sorted([], {sheet.name: [] for sheet in SHEETS})
+    result = Sorted([], [], {sheet.name: [] for sheet in SHEETS})
     unknown: list[tuple[int, Grid]] = []
     for order, grid in enumerate(grids):
         if not grid.filled or words(grid.name) in {words(README_SHEET), words(LISTS_SHEET)}:
@@ -114,6 +116,8 @@ def sort_grids(grids: list[Grid], report: Report) -> Sorted:
             report.remark(Spot(order, grid.name), "", "", "this hidden sheet was not read; show it to have it read")
         elif words(grid.name) in {words(name) for name in (SITE_SHEET, *SITE_SYNONYMS)}:
             result.site.append((order, grid))
+        elif words(grid.name) in {words(name) for name in (HOLIDAYS_SHEET, *HOLIDAYS_SYNONYMS)}:
+            result.holidays.append((order, grid))
         elif not _take_named(order, grid, result, report):
             unknown.append((order, grid))
     dwellings = next(sheet for sheet in SHEETS if sheet.name == "Dwellings")

@@ -13,10 +13,12 @@ from doorwright.model.power import Supply
 from doorwright.model.profile import Profile
 from doorwright.model.site import PARTS, Site
 from doorwright.model.unit import KeyModule, Unit
-from doorwright.store.workbook.assemble import Assembly, Draft
+from doorwright.store.workbook.assemble import Assembly
 from doorwright.store.workbook.columns import SETTINGS, SHEETS
+from doorwright.store.workbook.draft import Draft
 from doorwright.store.workbook.dwellings import expand, number_levels
 from doorwright.store.workbook.grid import CellError, Raw, read_grids
+from doorwright.store.workbook.holidays import with_holidays
 from doorwright.store.workbook.layout import (
     NOTE_MARK,
     Sorted,
@@ -66,7 +68,7 @@ def read_workbook(
             Spot(-1, ""), "", 'the sheet "Dwellings" is missing',
             'Add a sheet of this name with the headings "Dwelling", "Core" and "Level". The template shows it.',
         )  # fmt: skip
-    site = _settings(sheets, before, path, report)
+    site = with_holidays(_settings(sheets, before, path, report), sheets.holidays, report, replacing=remove_missing)
     _tables(assembly, sheets, remove_missing=remove_missing)
     if report.mistakes:
         return Reading(before or Site(name=site.name), report.remarks, report.mistakes)

@@ -1,10 +1,11 @@
-"""The first user receiver unit of a dwelling, where the list of dwellings gives its type, serial or MAC address."""
+"""The first user receiver unit of a dwelling, where the list of dwellings describes it."""
 
 from typing import Any
 
 from doorwright.model.place import Dwelling
 from doorwright.model.unit import Unit, UnitKind
-from doorwright.store.workbook.assemble import Assembly, Draft
+from doorwright.store.workbook.assemble import Assembly
+from doorwright.store.workbook.draft import Draft
 
 
 def add_receivers(assembly: Assembly) -> None:
@@ -23,19 +24,34 @@ def add_receivers(assembly: Assembly) -> None:
             field.removeprefix("unit_"): value for field, value in dwelling.helpers.items() if field.startswith("unit_")
         }
         if given:
-            unit = _primary(standing.get(dwelling.ident, []))
+            unit = _primary(standing.get(dwelling.ident, []), given)
             if unit is not None:
                 _amend(assembly, unit, dwelling, given)
             else:
                 _add(assembly, dwelling, given, taken, alone=labels[str(dwelling.value("door_label")).casefold()] == 1)
 
 
-def _primary(units: list[Draft]) -> Draft | None:
+def _primary(units: list[Draft], given: dict[str, Any]) -> Draft | None:
+    """Return the unit that the row of a dwelling describes.
+
+    That is its primary, else its only unit if that has no position and the two rows do not tell them apart: two serial
+    numbers or MAC addresses are two units.
+    """
     for unit in units:
         if unit.value("position") == 0:
             return unit
     unplaced = [unit for unit in units if unit.value("position") is None]
-    return unplaced[0] if len(units) == 1 and unplaced else None
+    return unplaced[0] if len(units) == 1 and unplaced and not _another(unplaced[0], given) else None
+
+
+def _another(unit: Draft, given: dict[str, Any]) -> bool:
+    row = unit.row
+    written = [field for field in ("serial", "mac") if field in given and row is not None and field in row.cells]
+    return bool(written) and all(_folded(unit.value(field)) != _folded(given[field]) for field in written)
+
+
+def _folded(value: object) -> str:
+    return str(value).casefold()
 
 
 def _amend(assembly: Assembly, unit: Draft, dwelling: Draft, given: dict[str, Any]) -> None:

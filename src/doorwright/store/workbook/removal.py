@@ -5,7 +5,6 @@ from dataclasses import replace
 from typing import Any
 
 from doorwright.model.part import Part
-from doorwright.model.place import Entrance
 from doorwright.store.workbook.columns import SHEETS, Sheet, WhenGone
 from doorwright.store.workbook.report import Report, Spot
 
@@ -37,6 +36,14 @@ def remove(
 def _mended(sheet: Sheet, part: Part, gone: Mapping[str, Part], report: Report) -> Part | None:
     cleared: dict[str, Any] = {}
     for column in sheet.columns:
+        for field, kind in column.lists:
+            idents = getattr(part, field)
+            if any(ident in gone for ident in idents):
+                cleared[field] = tuple(ident for ident in idents if ident not in gone)
+                report.remark(
+                    Spot(-1, sheet.name, heading=column.heading), "", part.label,
+                    f"a {kind.KIND} that has no row any more was taken out of this list of a {part.KIND}",
+                )  # fmt: skip
         if not column.refers or column.helper or getattr(part, column.field) not in gone:
             continue
         lost = gone[getattr(part, column.field)]
@@ -55,9 +62,4 @@ def _mended(sheet: Sheet, part: Part, gone: Mapping[str, Part], report: Report) 
             report.remark(
                 spot, lost.label, "", f"the {column.heading.lower()} of this {part.KIND} was cleared, as it was removed"
             )
-    if isinstance(part, Entrance):
-        for field in ("serves_buildings", "serves_cores", "serves_dwellings"):
-            idents = getattr(part, field)
-            if any(ident in gone for ident in idents):
-                cleared[field] = tuple(ident for ident in idents if ident not in gone)
     return replace(part, **cleared) if cleared else part

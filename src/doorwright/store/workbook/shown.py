@@ -4,6 +4,8 @@ import re
 from collections.abc import Callable
 from typing import Any, Final
 
+from doorwright.model.calling import Timetable
+from doorwright.model.door import Door
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level
 from doorwright.model.site import PARTS, Site
@@ -12,11 +14,13 @@ from doorwright.store.workbook.labels import ImpossibleRange, compressed, labels
 from doorwright.store.workbook.names import Names
 from doorwright.store.workbook.values import Shown
 
-SERVED: Final = (Building, Core, Dwelling)
+_COLUMNS: Final = tuple(column for sheet in SHEETS for column in sheet.columns)
 REFERRED: Final = frozenset(
-    {*SERVED, *(kind for sheet in SHEETS for column in sheet.columns for kind in column.refers)}
+    {kind for column in _COLUMNS for kind in (*column.refers, *(listed for _, listed in column.lists))}
 )
 ALL: Final = frozenset({"all", "everything", "everyone", "whole site", "all dwellings", "all flats", "all homes"})
+
+DESKS: Final = frozenset({"desk", "desks", "the desk", "all desks", "concierge", "concierges"})
 
 
 def names_of(site: Site) -> Names:
@@ -36,8 +40,19 @@ def inside(column: Column, value: Callable[[str], Any], names: Names) -> str | N
         return value("building")  # type: ignore[no-any-return]
     if column.refers == (Level,):
         return value("building") or names.holder(value("core"), Building)
-    if column.refers == (Dwelling,):
+    if column.refers == (Dwelling,) and column.field == "dwelling":
         return value("core")  # type: ignore[no-any-return]
+    return None
+
+
+def near(column: Column, value: Callable[[str], Any], names: Names) -> str | None:
+    """Return the part that whatever a column names most likely lies in, where several parts have the name."""
+    if column.refers == (Timetable,):
+        return value("entrance") or names.holder(value("door"), Entrance)
+    if column.refers == (Dwelling,):
+        return value("core") or names.holder(value("dwelling"), Core)
+    if column.refers == (Door,):
+        return value("entrance")  # type: ignore[no-any-return]
     return None
 
 
@@ -45,8 +60,8 @@ def shown(column: Column, part: Part, names: Names) -> Shown:
     """Return what the column says of a part; None for a blank cell."""
     if column.helper:
         return None
-    if column.field == "serves":
-        return _serves(part, names) if isinstance(part, Entrance) else None
+    if column.lists:
+        return _show_list(column, part, names)
     value = getattr(part, column.field)
     if value is None:
         return None
@@ -55,30 +70,26 @@ def shown(column: Column, part: Part, names: Names) -> Shown:
     return column.form.show(value)
 
 
-def _serves(entrance: Entrance, names: Names) -> str | None:
-    buildings = entrance.serves_buildings
-    if (
-        buildings
-        and buildings == tuple(names.ids(Building))
-        and not (entrance.serves_cores or entrance.serves_dwellings)
-    ):
+def _show_list(column: Column, part: Part, names: Names) -> str | None:
+    kinds = tuple(kind for _, kind in column.lists)
+    idents = {kind: getattr(part, field) for field, kind in column.lists}
+    if idents[Building] and idents[Building] == tuple(names.ids(Building)) and sum(map(bool, idents.values())) == 1:
         return "all"
-    wholes = [names.spell(ident, SERVED) for ident in (*buildings, *entrance.serves_cores)]
-    singles = [names.spell(ident, SERVED) for ident in entrance.serves_dwellings]
     plain: list[str] = []
-    items = [_quoted(name) for name in wholes]
-    for single in singles:  # only names that need no quotes may join a range
-        if _quoted(single) == single:
-            plain.append(single)
+    items: list[str] = []
+    for kind, ident in [(kind, ident) for kind, those in idents.items() for ident in those]:
+        name = names.spell(ident, kinds)
+        if kind is Dwelling and _quoted(name) == name:  # only names that need no quotes may join a range
+            plain.append(name)
         else:
-            items += [*_ranges(plain, names), _quoted(single)]
+            items += [*_ranges(plain, kinds, names), _quoted(name)]
             plain = []
-    return ", ".join([*items, *_ranges(plain, names)]) or None
+    return ", ".join([*items, *_ranges(plain, kinds, names)]) or None
 
 
-def _ranges(plain: list[str], names: Names) -> list[str]:
+def _ranges(plain: list[str], kinds: tuple[type[Part], ...], names: Names) -> list[str]:
     ranges = compressed(plain)
-    return plain if any(names.is_name(item, SERVED) for item in ranges if item not in plain) else ranges
+    return plain if any(names.is_name(item, kinds) for item in ranges if item not in plain) else ranges
 
 
 def _quoted(name: str) -> str:

@@ -5,7 +5,8 @@ from typing import Any, Final
 from doorwright.model.network import SipServer, Switch
 from doorwright.model.part import Part
 from doorwright.model.unit import KeyModule, Unit
-from doorwright.store.workbook.assemble import Assembly, Draft
+from doorwright.store.workbook.assemble import Assembly
+from doorwright.store.workbook.draft import Draft
 
 _SINGLE: Final[tuple[tuple[str, str, tuple[type[Part], ...]], ...]] = (
     ("serial", "serial number", (Unit, KeyModule, Switch)),

@@ -219,19 +219,19 @@ def number(unit: str = "", *, least: float | None = 0.0) -> Form:
     return Form(f"a number in {unit}" if unit else "a number", read, _identity, is_text=False)
 
 
-def whole(*, least: int | None = 0, words: Mapping[str, int] | None = None) -> Form:
-    """Return the form of a whole number; ``words`` are numbers that people write out."""
+def whole(unit: str = "", *, least: int | None = 0, words: Mapping[str, int] | None = None) -> Form:
+    """Return the form of a whole number, its unit after it or not; ``words`` are numbers that people write out."""
     named = words or {}
 
     def read(raw: Raw, _heading: str) -> Parsed:
         if isinstance(raw, str) and clean(raw).casefold() in named:
             return Parsed(named[clean(raw).casefold()])
         figure, written, change = _figure(raw)
-        if written or figure != int(figure):
+        if written.casefold() not in {"", unit} or figure != int(figure):
             raise Unreadable("this is no whole number", "Write a whole number, such as 3.")
         return Parsed(int(_at_least(figure, least)), change)
 
-    return Form("a whole number", read, _identity, is_text=False)
+    return Form(f"a whole number of {unit}" if unit else "a whole number", read, _identity, is_text=False)
 
 
 WHOLE: Final = whole()
@@ -416,6 +416,26 @@ def _show_list(value: Any) -> Shown:
 ADDRESSES: Final = Form("addresses or ranges a-b, separated by commas", _read_addresses, _show_list)
 
 
+_DIGITS: Final = re.compile(r"(\d{1,20})(?:\s*(?:-|–|—|\bto\b)\s*(\d{1,20}))?")
+
+
+def _read_numbers(raw: Raw, _heading: str) -> Parsed:
+    ranges = []
+    for item in _items(as_text(raw, LIST_LENGTH_MAX)):
+        check_error(item)
+        found = _DIGITS.fullmatch(item)
+        if found is None:
+            raise Unreadable(f'"{item}" is no call number', "Write numbers or ranges: 0, 9, 112, 900-999.")
+        first, last = found[1], found[2]
+        if last is not None and (int(last) < int(first) or len(last) < len(first)):
+            raise Unreadable(f'"{item}" is no range of call numbers', "Write the lower number first, such as 900-999.")
+        ranges.append(f"{first}-{last}" if last else first)
+    return Parsed(tuple(ranges))
+
+
+NUMBERS: Final = Form("call numbers or ranges a-b, separated by commas", _read_numbers, _show_list)
+
+
 def _read_kinds(raw: Raw, _heading: str) -> Parsed:
     known = {"vcu": "VCU", "uru": "URU", "smu": "SMU", "switch": "switch"}
     found = []
@@ -439,7 +459,7 @@ def _read_windows(raw: Raw, _heading: str) -> Parsed:
         return Parsed(windows_of(text))
     except WindowsUnreadable as error:
         raise Unreadable(
-            str(error), "Write days and times, such as Mon-Fri 08:00-12:30, 13:30-18:00; Sat 9-12."
+            str(error), "Write days and times, such as Mon-Fri 08:00-12:30, 13:30-18:00; Sat 9-12; Hol 10-12."
         ) from None
 
 

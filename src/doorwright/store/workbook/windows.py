@@ -1,9 +1,9 @@
-"""Weekly windows as text: ``Mon-Fri 08:00-12:30, 13:30-18:00; Sat 9-12``, and back."""
+"""Weekly windows as text: ``Mon-Fri 08:00-12:30, 13:30-18:00; Sat 9-12; Hol 10-12``, and back."""
 
 import re
 from typing import Final
 
-from doorwright.model.calling import DAY_MIN, DAYS, Window
+from doorwright.model.calling import DAY_MIN, DAYS, HOLIDAY, Window
 
 
 class WindowsUnreadable(ValueError):  # noqa: N818  (an answer about a text, not an error of the program)
@@ -15,6 +15,7 @@ _GROUPS: Final = {
     "daily": tuple(range(7)), "everyday": tuple(range(7)), "every day": tuple(range(7)), "all days": tuple(range(7)),
     "weekdays": tuple(range(5)), "weekday": tuple(range(5)), "weekend": (5, 6), "weekends": (5, 6),
 }  # fmt: skip
+_HOLIDAY_WORDS: Final = re.compile(r"\b(?:(?:bank|public|national)\s+)?(?:holidays?|hols?)\b\.?")
 _ALWAYS: Final = frozenset({"always", "24/7", "all day", "24h", "24 h"})
 _TIME: Final = r"(\d{1,2})(?:[:.h](\d{2}))?\s*h?\s*(am|pm|a\.m\.|p\.m\.)?"
 _SPAN: Final = re.compile(rf"{_TIME}\s*(?:-|to)\s*{_TIME}")
@@ -30,7 +31,7 @@ def windows_of(text: str) -> tuple[Window, ...]:
     windows: list[Window] = []
     for block in re.split(r"[;\n]", re.sub(r"[–—−]", "-", text).casefold()):
         if block.strip():
-            windows += _block(block.strip())
+            windows += _block(_HOLIDAY_WORDS.sub("hol", block.strip()))
     if not windows:
         raise WindowsUnreadable("this names no days and times")
     return tuple(windows)
@@ -81,9 +82,15 @@ def _days(text: str) -> tuple[int, ...]:
         word = item.strip(" .")
         if not word or word == "and":
             continue
+        if word in _GROUPS:
+            days += _GROUPS[word]
+            continue
         ends = [_day(end) for end in word.split("-")]
-        if len(ends) > 2:
+        if len(ends) > 2 or (len(ends) == 2 and HOLIDAY in ends):
             raise WindowsUnreadable(f'"{word}" is no span of days')
+        if ends == [HOLIDAY]:
+            days.append(HOLIDAY)
+            continue
         span = range(ends[0], ends[-1] + (0 if ends[-1] >= ends[0] else 7) + 1)
         days += [day % 7 for day in span]
     if not days:
@@ -93,6 +100,8 @@ def _days(text: str) -> tuple[int, ...]:
 
 def _day(word: str) -> int:
     word = word.strip(" .")
+    if word == "hol":
+        return HOLIDAY
     for number, name in enumerate(_FULL):
         if len(word) >= 2 and (name.startswith(word) or word == f"{name}s"):
             return number
@@ -112,7 +121,9 @@ def show_windows(windows: tuple[Window, ...]) -> str | None:
 
 
 def _show_days(days: tuple[int, ...]) -> str:
-    if len(days) > 2 and days == tuple(range(days[0], days[-1] + 1)):
+    if days[-1:] == (HOLIDAY,) and len(days) > 1:
+        return f"{_show_days(days[:-1])},{DAYS[HOLIDAY]}"
+    if len(days) > 2 and HOLIDAY not in days and days == tuple(range(days[0], days[-1] + 1)):
         return f"{DAYS[days[0]]}-{DAYS[days[-1]]}"
     return ",".join(DAYS[day] for day in days)
 

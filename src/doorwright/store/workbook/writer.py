@@ -3,7 +3,7 @@
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from io import BytesIO
 from typing import Any, Final
 
@@ -13,6 +13,14 @@ from doorwright.model.part import Part
 from doorwright.model.profile import Profile
 from doorwright.model.site import Site
 from doorwright.store.workbook.columns import SETTINGS, SHEETS, SITE_NOTE, Column, Setting, Sheet
+from doorwright.store.workbook.holidays import (
+    HOLIDAYS_EXAMPLE,
+    HOLIDAYS_HEADINGS,
+    HOLIDAYS_NOTES,
+    HOLIDAYS_SHEET,
+    named_holidays,
+    notes_besides,
+)
 from doorwright.store.workbook.layout import (
     LISTS_SHEET,
     NOTE_MARK,
@@ -62,7 +70,8 @@ def workbook_bytes(site: Site, *, title: str) -> bytes:
     """Return the schedules of a site as xlsx; reading them back gives the site again. ``title`` is on every page."""
     book = _Book(title)
     book.readme(_README_EXPORT, [("Title", title), ("Site", site.name), *_counts(site)])
-    book.settings([(setting.heading, setting, _setting(site, setting)) for setting in SETTINGS], site.notes)
+    book.settings([(setting.heading, setting, _setting(site, setting)) for setting in SETTINGS], notes_besides(site))
+    book.holidays(named_holidays(site))
     names = names_of(site)
     for sheet in SHEETS:
         parts = site.table(sheet.kind)
@@ -82,6 +91,7 @@ def template_bytes(profiles: Mapping[str, Profile]) -> bytes:
     listed = [(profile.key, f"{profile.title} ({profile.kind.value})") for profile in profiles.values()]
     book.readme(_README_TEMPLATE, [("Unit types", ""), *listed])
     book.settings([(setting.heading, setting, setting.example) for setting in SETTINGS], ())
+    book.holidays([HOLIDAYS_EXAMPLE])
     examples = _examples(profiles)
     lists = _Lists(book.book)
     for sheet in SHEETS:
@@ -105,6 +115,8 @@ def _counts(site: Site) -> list[tuple[str, str]]:
 
 
 def _setting(site: Site, setting: Setting) -> Shown:
+    if setting.field == "holidays":
+        return None  # they have a sheet of their own
     group, _, name = setting.field.rpartition(".")
     return setting.form.show(getattr(site.choices if group else site, name))
 
@@ -215,6 +227,7 @@ class _Styles:
     text: Any
     wrap: Any
     number: Any
+    day: Any
     title: Any
     quiet: Any
 
@@ -235,6 +248,7 @@ class _Book:
             text=self.book.add_format({**base, "num_format": "@"}),
             wrap=self.book.add_format({**base, "num_format": "@", "text_wrap": True}),
             number=self.book.add_format({**base, "align": "right", "indent": 1}),
+            day=self.book.add_format({**base, "num_format": "yyyy-mm-dd", "align": "left"}),
             title=self.book.add_format({**base, "bold": True, "font_size": 16}),
             quiet=self.book.add_format({**base, "font_color": _PALE}),
         )
@@ -280,6 +294,22 @@ class _Book:
                 sheet.write_string(last, 1, text, self._styles.wrap)
         sheet.autofilter(0, 0, last, 1)
         sheet.write_comment(0, 0, SITE_NOTE)
+
+    def holidays(self, named: Iterable[tuple[date, str]]) -> None:
+        """Write the sheet of the site's holidays."""
+        sheet = self._sheet(HOLIDAYS_SHEET, landscape=False)
+        for index, (heading, note, width) in enumerate(zip(HOLIDAYS_HEADINGS, HOLIDAYS_NOTES, (14, 40), strict=True)):
+            sheet.set_column(index, index, width)
+            sheet.write_string(0, index, heading, self._styles.head if index else self._styles.head_key)
+            sheet.write_comment(0, index, note, {"x_scale": 1.6, "author": "Doorwright"})
+        row = 0
+        for row, (day, name) in enumerate(named, 1):
+            sheet.write_datetime(row, 0, datetime(day.year, day.month, day.day), self._styles.day)  # noqa: DTZ001  (a day has no zone)
+            if name:
+                sheet.write_string(row, 1, name, self._styles.text)
+        sheet.freeze_panes(1, 0)
+        sheet.autofilter(0, 0, max(row, 1), 1)
+        sheet.repeat_rows(0)
 
     def table(
         self, sheet: Sheet, columns: Sequence[Column], rows: Sequence[Sequence[Shown]], notes: Sequence[str],

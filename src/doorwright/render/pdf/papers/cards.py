@@ -1,5 +1,6 @@
 """The cards: one a unit, with what is entered at each end of its pairing, side by side."""
 
+from collections.abc import Collection
 from itertools import groupby
 from typing import Any
 
@@ -9,13 +10,14 @@ from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.plan.order import WalkingOrder
 from doorwright.plan.pairing import Entry, Pairing, pairing_of
+from doorwright.plan.reach import reach_notes
 from doorwright.render.pdf.papers.codes import code_svg, identity
 from doorwright.render.pdf.papers.paper import Paper
 
 
-def cards(walk: Walk) -> Paper | None:
-    """Return the unit cards, or None where there are no units."""
-    units = WalkingOrder(walk).units(walk.all(Unit))
+def cards(walk: Walk, only: Collection[str] | None = None) -> Paper | None:
+    """Return the unit cards, of all units or only those of these identifiers; None where there are no units."""
+    units = WalkingOrder(walk).units(unit for unit in walk.all(Unit) if only is None or unit.id in only)
     if not units:
         return None
     return {
@@ -23,7 +25,7 @@ def cards(walk: Walk) -> Paper | None:
         "title": "Unit cards",
         "purpose": "for each unit, what is entered at both ends of its pairing",
         "groups": [
-            {"title": title, "cards": [_card(walk, unit) for unit in group]}
+            {"title": title, "cards": [card(walk, unit) for unit in group]}
             for title, group in groupby(units, key=lambda unit: group_of(walk, unit))
         ],
     }
@@ -38,14 +40,15 @@ def group_of(walk: Walk, unit: Unit) -> str:
     return {UnitKind.VCU: "Entrances", UnitKind.SMU: "Desks", UnitKind.URU: "In no dwelling yet"}[unit.kind]
 
 
-def _card(walk: Walk, unit: Unit) -> dict[str, Any]:
+def card(walk: Walk, unit: Unit, firmware: str | None = None) -> dict[str, Any]:
+    """Return one unit's card; ``firmware`` is the version that it is to have, where that is not its type's baseline."""
     profile = walk.profile(unit.profile)
     pairing = pairing_of(walk, unit)
     role = "" if unit.position is None else "primary" if unit.position == 0 else f"secondary {unit.position}"
     facts = (
         ("Serial", unit.serial),
         ("MAC", unit.mac),
-        ("Firmware", (profile and profile.firmware_baseline) or unit.firmware),
+        ("Firmware", firmware or (profile and profile.firmware_baseline) or unit.firmware),
     )
     return {
         "name": unit.name,
@@ -58,6 +61,7 @@ def _card(walk: Walk, unit: Unit) -> dict[str, Any]:
         "at_unit": {"title": "Enter at this unit", "entries": _entries(pairing.at_unit)},
         "at_registrar": {"title": _far_end(pairing), "entries": _entries(pairing.at_registrar)},
         "nothing": _nothing(walk, pairing),
+        "heights": " ".join(reach_notes(unit)) if unit.kind is UnitKind.VCU else "",
     }
 
 

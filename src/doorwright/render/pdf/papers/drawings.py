@@ -13,7 +13,7 @@ def sheets(drawings: Sequence[Drawing]) -> Paper | None:
     return {
         "kind": "drawings",
         "title": "Drawings",
-        "purpose": "the building in section, and the tree of the network; print on A3, landscape",
+        "purpose": "the building, the network, the weeks of the entrances, the work in time; print on A3, landscape",
         "sheets": [
             {
                 "name": drawing.name,

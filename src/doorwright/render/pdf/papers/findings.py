@@ -1,9 +1,12 @@
-"""The findings: what does not hold and what to do, what was accepted, and what could not be checked."""
+"""The findings: what does not hold and what to do, what was accepted or signed off, and what could not be checked."""
 
+from collections.abc import Sequence
+from datetime import date
 from itertools import groupby
 from types import MappingProxyType
 from typing import Any, Final
 
+from doorwright.kernel.signoff import SignOff
 from doorwright.kernel.verdict import Finding, Severity, Subject
 from doorwright.model.naming import name_of_subject
 from doorwright.model.walk import Walk
@@ -34,8 +37,10 @@ def tally(assessment: Assessment) -> str:
     return ", ".join(said) + "."
 
 
-def findings(walk: Walk, assessment: Assessment) -> Paper:
-    """Return the paper of findings."""
+def findings(
+    walk: Walk, assessment: Assessment, sign_offs: Sequence[SignOff] = (), checked_on: date = date.min
+) -> Paper:
+    """Return the paper of findings, with the sign-offs that stand, those marked that had ended when it was judged."""
     return {
         "kind": "findings",
         "title": "Findings",
@@ -55,6 +60,28 @@ def findings(walk: Walk, assessment: Assessment) -> Paper:
                 "until": waiver.until.isoformat(),
             }
             for finding, waiver in assessment.waived
+        ],
+        "came_back": [
+            {
+                "finding": _title(finding.rule),
+                "parts": _names(walk, finding.subjects),
+                "severity": finding.severity.value,
+                "reason": waiver.reason,
+                "by": waiver.by,
+                "until": waiver.until.isoformat(),
+            }
+            for finding, waiver in assessment.came_back
+        ],
+        "sign_offs": [
+            {
+                "statement": one.statement.value,
+                "part": name_of_subject(walk, one.subject),
+                "by": f"{one.name} ({one.role})",
+                "on": one.on.isoformat(),
+                "until": one.until.isoformat() if one.until else "",
+                "ended": one.has_ended(checked_on),
+            }
+            for one in sign_offs
         ],
         "not_checked": [
             {

@@ -1,5 +1,6 @@
 """The label sheet: one sticky label for each unit and switch, with its code."""
 
+from collections.abc import Collection
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
@@ -31,10 +32,11 @@ SHEET: Final = LabelSheet()
 """Three by eight, as commonly sold (common practice)."""
 
 
-def labels(walk: Walk) -> Paper | None:
-    """Return the label sheets, or None where there is nothing to label."""
-    units = WalkingOrder(walk).units(walk.all(Unit))
-    switches = sorted(walk.all(Switch), key=lambda switch: natural_key(switch.name))
+def labels(walk: Walk, only: Collection[str] | None = None) -> Paper | None:
+    """Return the label sheets, of everything or only what has these identifiers; None where nothing is labelled."""
+    units = WalkingOrder(walk).units(unit for unit in walk.all(Unit) if only is None or unit.id in only)
+    switches = [switch for switch in walk.all(Switch) if only is None or switch.id in only]
+    switches.sort(key=lambda switch: natural_key(switch.name))
     all_labels = [_label(walk, "unit", unit, unit.kind.value) for unit in units]
     all_labels += [_label(walk, "switch", switch, "switch") for switch in switches]
     if not all_labels:

@@ -1,0 +1,96 @@
+"""`sign-off`: record a person's word that something was tested, certified or received."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+import click
+
+from doorwright.app.sign_off import list_sign_offs
+from doorwright.app.sign_off import sign_off as record
+from doorwright.cli import options
+from doorwright.cli.printer import Printer
+from doorwright.kernel.signoff import Statement
+
+_DAY: Final = click.DateTime(["%Y-%m-%d"])
+
+
+@options.command(
+    name="sign-off",
+    example='doorwright sign-off tower.book "escape route release tested" --part "Main door" --name "A. Warden"'
+    ' --role "responsible for fire safety" --until 2027-11-30\n'
+    "doorwright sign-off tower.book --list",
+)
+@options.book
+@click.argument("statement", required=False, type=click.Choice([one.value for one in Statement], case_sensitive=False))
+@click.option("--part", metavar="LABEL", help="The part that it is said of. Default: the whole site.")
+@click.option("--name", help="The person whose word it is.")
+@click.option("--role", help="As what the person gives it, such as responsible for fire safety.")
+@click.option("--on", "day", type=_DAY, help="The day of the test, certificate or receipt. Default: today.")
+@click.option("--until", type=_DAY, help="The last day on which it counts. Default: no end.")
+@click.option("--list", "list_all", is_flag=True, help="List every sign-off that the book keeps.")
+@options.by
+def sign_off(
+    printer: Printer,
+    book: Path,
+    statement: str | None,
+    part: str | None,
+    name: str | None,
+    role: str | None,
+    day: datetime | None,
+    until: datetime | None,
+    by: str | None,
+    *,
+    list_all: bool,
+) -> None:
+    """Record the word of a competent person on something that only people can test, certify or receive.
+
+    Doorwright keeps what was said, by whom and when. It approves nothing, and does not know whether it is true.
+    """
+    if list_all:
+        if statement is not None:
+            raise click.UsageError("--list shows what is there; leave the statement out")
+        _list(printer, book)
+        return
+    if statement is None or name is None or role is None:
+        raise click.UsageError("a statement, --name and --role are needed")
+    with options.means(printer, by) as means:
+        given = record(
+            book,
+            Statement(statement),
+            means,
+            name=name,
+            role=role,
+            part=part,
+            on=day.date() if day else None,
+            until=until.date() if until else None,
+        )
+    printer.result(given)
+    printer.line(f"Recorded, not approved: {given}.")
+
+
+def _list(printer: Printer, book: Path) -> None:
+    with options.means(printer) as means:
+        listed = list_sign_offs(book, means)
+    printer.result(listed)
+    if not listed:
+        printer.line("The book keeps no sign-offs yet.")
+        return
+    printer.table(
+        ("statement", "of", "name", "role", "on", "until", "state"),
+        [
+            (
+                one.sign_off.statement,
+                one.label,
+                one.sign_off.name,
+                one.sign_off.role,
+                f"{one.sign_off.on}",
+                f"{one.sign_off.until or ''}",
+                one.state,
+            )
+            for one in listed
+        ],
+    )
+
+
+COMMAND: Final = sign_off

@@ -1,0 +1,78 @@
+"""What was found beside what is planned. The rules of ``found.py`` and the list of differences speak from it."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from doorwright.kernel.observation import Observation, Seen
+from doorwright.kernel.verdict import Missing
+from doorwright.model.aspect import Aspect
+from doorwright.model.network import Switch
+from doorwright.model.part import Part
+from doorwright.model.unit import Unit
+from doorwright.model.walk import Walk
+from doorwright.rules.corrections import Case, correction
+from doorwright.rules.planned import JUDGED, LINK_MBPS, planned
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A unit or switch is not as planned: both values, what to do at which end, and the observation.
+
+    Where ``missing`` is given, the plan does not say what it should be, and ``planned`` is empty.
+    """
+
+    part: Unit | Switch
+    aspect: Aspect
+    planned: str
+    found: str
+    to_do: str
+    seen: Observation
+    missing: Missing | None = None
+    also: tuple[Part, ...] = ()
+
+
+def compare(walk: Walk, seen: Seen, part: Unit | Switch, *aspects: Aspect) -> Iterator[Difference | None]:
+    """Yield for each of these aspects that was seen of a part the difference, or None where it is as planned.
+
+    Of an aspect on which the plan has nothing to say, nothing is yielded.
+    """
+    there: Mapping[str, Observation] = seen.get(part.subject, {})
+    for aspect in aspects:
+        observation = there.get(aspect)
+        if observation is None:
+            continue
+        found = observation.value
+        if aspect is Aspect.LINK and found.isdecimal() and int(found) >= LINK_MBPS:
+            yield None  # whatever its cable is
+            continue
+        wanted = planned(walk, part, aspect)
+        if wanted.missing is not None:
+            to_do = f"the plan lacks the {wanted.missing}: enter it there, from what was found if that is right"
+            yield Difference(part, aspect, "", found, to_do, observation, wanted.missing)
+        elif wanted.value is not None and not _same(aspect, wanted.value, found):
+            advice = correction(Case(walk, part, aspect, wanted.value, found))
+            yield Difference(part, aspect, wanted.value, found, advice.to_do, observation, None, advice.also)
+        elif wanted.value is not None:
+            yield None
+
+
+def differences(walk: Walk, seen: Seen) -> tuple[Difference, ...]:
+    """Return every difference of every unit and switch, in the order of the site's tables."""
+    parts: tuple[Unit | Switch, ...] = (*walk.all(Unit), *walk.all(Switch))
+    return tuple(one for part in parts for one in compare(walk, seen, part, *JUDGED) if one is not None)
+
+
+def _same(aspect: Aspect, wanted: str, found: str) -> bool:
+    if aspect is Aspect.FIRMWARE:
+        return _version(wanted) == _version(found)
+    if aspect is Aspect.MAC:
+        wanted = wanted.replace(":", "-")
+    return wanted.strip().casefold() == found.strip().casefold()
+
+
+def _version(text: str) -> tuple[str, ...]:
+    """Return a version so that 3.2.0 and 3.2 are the same."""
+    steps = text.strip().casefold().removeprefix("v").replace("-", ".").split(".")
+    while steps[1:] and steps[-1].strip("0") == "":
+        steps.pop()
+    return tuple(step.lstrip("0") or "0" for step in steps)

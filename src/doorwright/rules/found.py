@@ -1,0 +1,325 @@
+"""Found in the building: what was seen of units and switches agrees with the plan, and nothing else is there."""
+
+from datetime import UTC, datetime
+from typing import Final
+
+from doorwright.kernel.observation import Observation, Stage
+from doorwright.kernel.source import Cite
+from doorwright.kernel.verdict import Phase, Severity, Subject
+from doorwright.model.aspect import SITE_SUBJECT, Aspect, port_text, stranger, with_unit
+from doorwright.model.naming import named
+from doorwright.model.network import Switch
+from doorwright.model.site import Site
+from doorwright.model.unit import Unit
+from doorwright.model.walk import Walk
+from doorwright.rules.differences import Difference, compare
+from doorwright.rules.example import as_it_is, put
+from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, rule
+from doorwright.rules.strangers import FIND_IT, strangers
+
+ON_SITE: Final = (Phase.COMMISSIONING, Phase.HANDOVER, Phase.OPERATION)
+BOTH_ENDS: Final = Cite("practice", "facts that must agree at both ends of a pairing")
+AS_BUILT: Final = Cite("practice", "the record says what is really there")
+
+
+def _seen(ident: str, aspect: Aspect, value: str, *, kind: str = Unit.KIND) -> Observation:
+    """Return an observation for an example."""
+    return Observation(
+        id=f"seen-{ident}-{aspect.name.lower()}",
+        stage=Stage.FOUND,
+        subject=Subject(kind, ident),
+        aspect=aspect,
+        value=value,
+        seen_at=datetime(2031, 5, 5, 10, 0, tzinfo=UTC),
+        seen_by="A. Fitter",
+    )
+
+
+def _case(text: str, ident: str, aspect: Aspect, value: str) -> Example:
+    return Example(text, as_it_is, observed=(_seen(ident, aspect, value),))
+
+
+def _judged(facts: Facts, part: Unit | Switch, *aspects: Aspect) -> Said:
+    for one in compare(facts.walk, facts.observations, part, *aspects):
+        if one is None:
+            yield HOLDS
+        elif one.missing is not None:
+            yield Lacks((one.missing,))
+        else:
+            yield Found(told(facts.walk, one), one.also)
+
+
+def told(walk: Walk, one: Difference) -> str:
+    """Return a difference as a sentence."""
+    what = f"{named(walk, one.part)}: found {one.aspect} {with_unit(one.aspect, one.found)}"
+    planned = f", planned {with_unit(one.aspect, one.planned)}" if one.aspect is not Aspect.REGISTERED else ""
+    return f"{what} on {one.seen.seen_at:%Y-%m-%d}{planned}: {one.to_do}"
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=ON_SITE,
+    cites=(BOTH_ENDS,),
+    finds=_case("The unit of dwelling 102 was found at 192.0.2.99.", "uru-2", Aspect.ADDRESS, "192.0.2.99"),
+    passes=_case("It was found at 192.0.2.22, as planned.", "uru-2", Aspect.ADDRESS, "192.0.2.22"),
+)
+def found_address_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit was found with another address than planned.
+
+    Why it matters: the registrar, the labels and the record name the planned one, so the unit is called where it is
+    not; and it may sit on the address of another.
+    What to do: enter the planned address at the unit. Where the found one is meant, change the plan and look at both
+    ends.
+    """
+    yield from _judged(facts, unit, Aspect.ADDRESS)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=ON_SITE,
+    cites=(BOTH_ENDS, Cite("rfc4632", "a mask says which addresses are near")),
+    finds=_case("The unit of dwelling 102 was found with mask 255.255.0.0.", "uru-2", Aspect.MASK, "255.255.0.0"),
+    passes=_case("It was found with mask 255.255.255.0, as planned.", "uru-2", Aspect.MASK, "255.255.255.0"),
+)
+def found_mask_or_gateway_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit was found with another mask or gateway than its subnet has.
+
+    Why it matters: it is reached from its own subnet and from nowhere else, or answers through a gateway that is none.
+    What to do: enter mask and gateway of its subnet at the unit, and compare them at its registrar.
+    """
+    yield from _judged(facts, unit, Aspect.MASK, Aspect.GATEWAY)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.WARNING,
+    phases=ON_SITE,
+    cites=(AS_BUILT,),
+    finds=_case("The unit of dwelling 102 has the MAC address of another.", "uru-2", Aspect.MAC, "00-00-5E-00-53-08"),
+    passes=_case("It has the MAC address of the plan.", "uru-2", Aspect.MAC, "00-00-5E-00-53-07"),
+)
+def found_mac_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit was found with another MAC address than recorded: it is another unit.
+
+    Why it matters: two units were exchanged, or one was replaced and the record tells of the old one.
+    What to do: read the label of what hangs there. Put exchanged units where they belong, or enter what is there in the
+    plan and at the registrar.
+    """
+    yield from _judged(facts, unit, Aspect.MAC)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=ON_SITE,
+    cites=(BOTH_ENDS,),
+    finds=_case("The unit of dwelling 102 has serial number A00000099.", "uru-2", Aspect.SERIAL, "A00000099"),
+    passes=_case("It has serial number A00000007, as recorded.", "uru-2", Aspect.SERIAL, "A00000007"),
+)
+def found_serial_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit was found with another serial number than recorded: it is another unit.
+
+    Why it matters: the registrar was told the recorded number and refuses the unit, or takes it for another.
+    What to do: read the label of what hangs there, and enter its number in the plan and at the registrar.
+    """
+    yield from _judged(facts, unit, Aspect.SERIAL)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=ON_SITE,
+    cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
+    finds=_case("The unit of dwelling 102 was found with call number 201.", "uru-2", Aspect.CALL_NUMBER, "201"),
+    passes=_case("It was found with call number 102, as planned.", "uru-2", Aspect.CALL_NUMBER, "102"),
+)
+def found_call_number_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit was found with another call number than planned.
+
+    Why it matters: the call rings elsewhere, or two homes ring.
+    What to do: enter the planned number at the unit, and see that its registrar has the same.
+    """
+    yield from _judged(facts, unit, Aspect.CALL_NUMBER)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=ON_SITE,
+    cites=(BOTH_ENDS,),
+    finds=_case("The bedroom unit of dwelling 101 was found at position 0.", "uru-1b", Aspect.POSITION, "0"),
+    passes=_case("It was found at position 1, as planned.", "uru-1b", Aspect.POSITION, "1"),
+)
+def found_position_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit was found at another position of its group than planned.
+
+    Why it matters: two primaries in one group, or two units at one position, register in turn and drop each other.
+    What to do: enter the planned position at the unit; it restarts then. See that its registrar has the same.
+    """
+    yield from _judged(facts, unit, Aspect.POSITION)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=ON_SITE,
+    cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
+    finds=_case("The unit of dwelling 102 registers with 192.0.2.99.", "uru-2", Aspect.REGISTRAR, "192.0.2.99"),
+    passes=_case("It registers with 192.0.2.16, the main VCU.", "uru-2", Aspect.REGISTRAR, "192.0.2.16"),
+)
+def found_registrar_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit was found with another registrar's address than planned.
+
+    Why it matters: it is on the network and never registers, and at the registrar no attempt is seen.
+    What to do: enter the planned registrar's address at the unit. The registrar's own entries stay as they are.
+    """
+    yield from _judged(facts, unit, Aspect.REGISTRAR)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.WARNING,
+    phases=ON_SITE,
+    cites=(Cite("practice", "one firmware baseline for a unit type"),),
+    finds=_case("The unit of dwelling 102 was found with firmware 3.1.", "uru-2", Aspect.FIRMWARE, "3.1"),
+    passes=_case("It was found with firmware 3.2.0, which is 3.2.", "uru-2", Aspect.FIRMWARE, "3.2.0"),
+)
+def found_firmware_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit was found with another firmware than recorded.
+
+    Why it matters: what was tested was tested with the recorded one; over a pairing step the unit never registers.
+    What to do: take its record first, since a step may clear the settings; then load the recorded version, or record
+    what is there.
+    """
+    yield from _judged(facts, unit, Aspect.FIRMWARE)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.WARNING,
+    phases=ON_SITE,
+    cites=(AS_BUILT, Cite("practice", "wrong port or VLAN: link and power, and no reply from anywhere in the plan")),
+    finds=_case("The unit of dwelling 102 was found at port 12.", "uru-2", Aspect.PORT, port_text("S1", 12)),
+    passes=_case("It was found at S1 port 7, as planned.", "uru-2", Aspect.PORT, port_text("S1", 7)),
+)
+def found_port_differs(facts: Facts, unit: Unit) -> Said:
+    """A unit was found at another switch port, or in another VLAN, than planned.
+
+    Why it matters: the labels lead to the wrong socket, the switch's power sum is not the planned one, and in a wrong
+    VLAN the unit has link and power and no reply.
+    What to do: move the cable, or enter the port in the plan; set the planned VLAN at the port.
+    """
+    yield from _judged(facts, unit, Aspect.PORT, Aspect.VLAN)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.ERROR,
+    phases=ON_SITE,
+    cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
+    finds=_case("The unit of dwelling 102 was found not registered.", "uru-2", Aspect.REGISTERED, "no"),
+    passes=_case("It was found registered.", "uru-2", Aspect.REGISTERED, "yes"),
+)
+def found_not_registered(facts: Facts, unit: Unit) -> Said:
+    """A unit was found not registered.
+
+    Why it matters: no call reaches it.
+    What to do: give a freshly paired unit some minutes and look again; then compare what both ends have.
+    """
+    yield from _judged(facts, unit, Aspect.REGISTERED)
+
+
+@rule(
+    over=Unit,
+    severity=Severity.WARNING,
+    phases=ON_SITE,
+    cites=(
+        Cite("ieee8023", "clause 40, 1000BASE-T over four pairs (from memory)"),
+        Cite("practice", "one bad pair or connector: link at 10 or 100 Mb/s"),
+    ),
+    finds=_case("The unit of dwelling 102 was found with a link of 100 Mb/s.", "uru-2", Aspect.LINK, "100"),
+    passes=_case("It was found with a link of 1000 Mb/s.", "uru-2", Aspect.LINK, "1000"),
+)
+def found_link_slow(facts: Facts, unit: Unit) -> Said:
+    """A unit's link is down, or slower than its cable allows.
+
+    Why it matters: one bad pair or connector shows so; later come errors, and restarts at night when the lamps of the
+    camera come on.
+    What to do: test the cable and both connectors pair by pair. A unit whose data sheet gives its port no more is
+    right: waive the finding with that reason.
+    """
+    yield from _judged(facts, unit, Aspect.LINK)
+
+
+@rule(
+    over=Switch,
+    severity=Severity.WARNING,
+    phases=ON_SITE,
+    cites=(AS_BUILT,),
+    finds=Example(
+        "Switch S2 was found at 198.51.100.9.",
+        as_it_is,
+        observed=(_seen("switch-2", Aspect.ADDRESS, "198.51.100.9", kind=Switch.KIND),),
+    ),
+    passes=Example(
+        "It was found at 198.51.100.3, as planned.",
+        as_it_is,
+        observed=(_seen("switch-2", Aspect.ADDRESS, "198.51.100.3", kind=Switch.KIND),),
+    ),
+)
+def found_switch_differs(facts: Facts, switch: Switch) -> Said:
+    """A switch was found with another serial number, MAC address, address, mask or gateway than planned.
+
+    Why it matters: whoever must look at a port or turn one off does not find the switch, or finds another.
+    What to do: enter the planned values at the switch, or record what is there.
+    """
+    aspects = (Aspect.SERIAL, Aspect.MAC, Aspect.ADDRESS, Aspect.MASK, Aspect.GATEWAY)
+    yield from _judged(facts, switch, *aspects)
+
+
+def _stranger(by: Aspect, identity: str, value: str) -> Observation:
+    return Observation(
+        id="seen-stranger",
+        stage=Stage.FOUND,
+        subject=SITE_SUBJECT,
+        aspect=stranger(by, identity),
+        value=value,
+        seen_at=datetime(2031, 5, 5, 10, 0, tzinfo=UTC),
+        seen_by="A. Fitter",
+    )
+
+
+@rule(
+    over=Site,
+    severity=Severity.WARNING,
+    phases=ON_SITE,
+    cites=(AS_BUILT,),
+    finds=Example(
+        "A MAC address was found at a port that nobody planned.",
+        as_it_is,
+        observed=(_stranger(Aspect.MAC, "00-00-5E-00-53-99", port_text("S1", 12)),),
+    ),
+    passes=Example(
+        "The unit with that MAC address was entered in the plan since.",
+        put(Unit, "uru-2", mac="00-00-5E-00-53-99"),
+        observed=(_stranger(Aspect.MAC, "00-00-5E-00-53-99", port_text("S1", 12)),),
+    ),
+)
+def found_unit_not_in_plan(facts: Facts, site: Site) -> Said:
+    """Something was found that is not in the plan.
+
+    Why it matters: it may be a unit that was forgotten, one whose label was misread, or something that has no business
+    on this network.
+    What to do: find it by its port. Enter it in the plan, or take it off.
+    """
+    del site  # asked for through the walk, so that a watch knows what was looked at
+    for one in strangers(facts.walk, facts.observations):
+        if one.known_now:
+            yield HOLDS
+        else:
+            yield Found(
+                f"{one.by} {one.identity} was found on {one.seen.seen_at:%Y-%m-%d} ({one.seen.value}) and is not in the"
+                f" plan: {FIND_IT}"
+            )
