@@ -114,7 +114,7 @@ def plan_waves(walk: Walk, task: Task, effort: float) -> WavePlan:
             how = "the solver found nothing in the time it was given"
         else:
             best = min(solved.schedule, best, key=lambda schedule: outcome(task, schedule).rank)
-            # the solver's model counts some losses that an exact count does not: a bound that a known order beats is none
+            # the model counts some losses that an exact count does not: a bound that a known order beats is none
             if outcome(task, best).lost_slots >= solved.lost_bound:
                 lost_bound, end_bound = solved.lost_bound * slot_min, solved.end_bound * slot_min
     return _told(walk, task, best, Quality(how=_how(how), lost_bound_min=lost_bound, end_bound_min=end_bound))
