@@ -9,6 +9,7 @@ from doorwright.model.aspect import Aspect
 from doorwright.model.network import Switch
 from doorwright.model.part import Part
 from doorwright.model.unit import Unit
+from doorwright.model.version import version_key
 from doorwright.model.walk import Walk
 from doorwright.rules.corrections import Case, correction
 from doorwright.rules.planned import JUDGED, LINK_MBPS, planned
@@ -70,9 +71,6 @@ def _same(aspect: Aspect, wanted: str, found: str) -> bool:
     return wanted.strip().casefold() == found.strip().casefold()
 
 
-def _version(text: str) -> tuple[str, ...]:
-    """Return a version so that 3.2.0 and 3.2 are the same."""
-    steps = text.strip().casefold().removeprefix("v").replace("-", ".").split(".")
-    while steps[1:] and steps[-1].strip("0") == "":
-        steps.pop()
-    return tuple(step.lstrip("0") or "0" for step in steps)
+def _version(text: str) -> tuple[tuple[int, str], ...]:
+    """Return the key of a version as units show it, some with a v before it."""
+    return version_key(text.strip().casefold().removeprefix("v"))

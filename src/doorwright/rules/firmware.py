@@ -6,6 +6,7 @@ from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.naming import named
 from doorwright.model.unit import Unit
+from doorwright.model.version import version_key
 from doorwright.model.walk import Walk
 from doorwright.rules.example import put
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
@@ -32,21 +33,12 @@ def firmware_below_baseline(facts: Facts, unit: Unit) -> Said:
         return
     if unit.firmware is None:
         yield lacks(unit, "firmware")
-    elif _version(unit.firmware) < _version(profile.firmware_baseline):
+    elif version_key(unit.firmware) < version_key(profile.firmware_baseline):
         yield Found(
             f"{named(facts.walk, unit)} has firmware {unit.firmware}, the baseline is {profile.firmware_baseline}"
         )
     else:
         yield HOLDS
-
-
-def _version(text: str) -> tuple[tuple[int, str], ...]:
-    """Return a version so that 3.9 comes before 3.10, 3.2-rc1 before 3.2, and 3.2.0 is 3.2."""
-    steps = text.strip().lower().replace("-", ".").split(".")
-    while steps[1:] and steps[-1].strip("0") == "":
-        steps.pop()
-    # the end of a version stands above any word and below any further number
-    return (*((int(step), "") if step.isdecimal() else (-1, step) for step in steps), (0, ""))
 
 
 @rule(
