@@ -49,7 +49,8 @@ def _said(value: Any) -> str:
             return f"{value.length_min_count} to {value.length_max_count} characters: {value.alphabet}"
         case FirmwareLine():
             keeps = "keeps" if value.keeps_settings else "clears"
-            return f"{value.version} ({keeps} settings, pairing generation {value.pairing_generation})"
+            back = {True: ", may go back", False: ", no way back", None: ""}[value.may_go_back]
+            return f"{value.version} ({keeps} settings, pairing generation {value.pairing_generation}{back})"
         case tuple():
             return ", ".join(_said(item) for item in value)
     return str(value)

@@ -3,21 +3,13 @@
 README.md tells what the building is. Run it again and the same bytes come out.
 """
 
-import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final, TypeAlias
+from typing import Final
 
-import xlsxwriter
-from xlsxwriter.format import Format
+from examples.book import Book, Cell, Row, run
 from xlsxwriter.worksheet import Worksheet
-
-Cell: TypeAlias = str | int | float | None
-Row: TypeAlias = Sequence[Cell]
-
-WRITTEN: Final = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
 HEIGHT_M: Final = {"B": -3.2, "G": 0.0, **{str(level): round(3.6 + 3.1 * (level - 1), 1) for level in range(1, 8)}}
 STAIRS: Final = ("A", "B", "C")
@@ -306,15 +298,13 @@ def cable_rows() -> Iterator[Row]:
 # the file
 
 
-class Book:
-    """The workbook as it is written, sheet after sheet."""
+class Tables(Book):
+    """A workbook whose tables have a title, a remark, merged cells and a blank row."""
 
     def __init__(self, path: Path) -> None:
-        self._book = xlsxwriter.Workbook(str(path))
-        self._book.set_properties({"title": "Tallow Yard door entry", "comments": "Invented.", "created": WRITTEN})
+        super().__init__(path, "Tallow Yard door entry")
         self._title = self._book.add_format({"bold": True, "font_size": 14})
         self._small = self._book.add_format({"italic": True, "font_color": "#555555"})
-        self._head = self._book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
         self._middle = self._book.add_format({"valign": "vcenter", "border": 1})
 
     def plain(self, name: str, rows: Sequence[Row]) -> None:
@@ -322,7 +312,7 @@ class Book:
         sheet = self._book.add_worksheet(name)
         sheet.set_column(0, 1, 26)
         for at, row in enumerate(rows):
-            _put(sheet, at, row)
+            self._put(sheet, at, row)
 
     def table(
         self,
@@ -345,13 +335,13 @@ class Book:
             sheet.write_string(0, 0, title, self._title)
             sheet.write_string(1, 0, remark, self._small)
             top = 3
-        _put(sheet, top, headings, self._head)
+        self._put(sheet, top, headings, self._head)
         sheet.freeze_panes(top + 1, 0)
         spread: list[Row] = list(rows)
         if blank_behind is not None:
             spread.insert(blank_behind, ())
         for at, row in enumerate(spread, start=top + 1):
-            _put(sheet, at, [None if column in merged else cell for column, cell in enumerate(row)])
+            self._put(sheet, at, [None if column in merged else cell for column, cell in enumerate(row)])
         for column in merged:
             self._merge(sheet, top + 1, column, spread, merged)
 
@@ -370,23 +360,11 @@ class Book:
                     sheet.write(top + start, column, value, self._middle)
             start = end + 1
 
-    def close(self) -> None:
-        """Write the file."""
-        self._book.close()
-
-
-def _put(sheet: Worksheet, at: int, row: Row, style: Format | None = None) -> None:
-    for column, cell in enumerate(row):
-        if isinstance(cell, str):
-            sheet.write_string(at, column, cell, style)
-        elif cell is not None:
-            sheet.write_number(at, column, cell, style)
-
 
 def write(path: Path) -> None:
     """Write the workbook."""
     boxes = Boxes()
-    book = Book(path)
+    book = Tables(path)
     book.plain("Site", site_rows())
     book.table("Floors", ("Floor", "Height (m)"), list(HEIGHT_M.items()))
     book.table(
@@ -455,4 +433,4 @@ def write(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    write(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).with_name("medium.xlsx"))
+    run(write, "medium")

@@ -3,19 +3,13 @@
 README.md tells what the building is. Run it again and the same bytes come out.
 """
 
-import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from datetime import date
 from pathlib import Path
-from typing import Final, TypeAlias
+from typing import Final
 
-import xlsxwriter
-
-Cell: TypeAlias = str | int | float | date | None
-Row: TypeAlias = Sequence[Cell]
-
-WRITTEN: Final = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+from examples.book import Book, Row, run
 
 FLAT_LEVELS: Final = tuple(range(1, 26))
 STOREY_M: Final = 3.15
@@ -281,14 +275,11 @@ def _home_m(flat: Flat, more_m: float) -> float:
 # the file
 
 
-class Book:
-    """The workbook as it is written, sheet after sheet."""
+class Tables(Book):
+    """A workbook whose tables begin with their headings."""
 
     def __init__(self, path: Path) -> None:
-        self._book = xlsxwriter.Workbook(str(path))
-        self._book.set_properties({"title": "Larkfield Tower door entry", "comments": "Invented.", "created": WRITTEN})
-        self._head = self._book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
-        self._day = self._book.add_format({"num_format": "d mmm yyyy", "align": "left"})
+        super().__init__(path, "Larkfield Tower door entry")
 
     def table(self, name: str, headings: Sequence[str], rows: Sequence[Row]) -> None:
         """Write a sheet, its columns as wide as what stands in them."""
@@ -298,24 +289,13 @@ class Book:
             sheet.set_column(column, column, min(44, max(9, longest + 2, len(heading.split()[0]) + 2)))
         sheet.freeze_panes(1, 0)
         for at, row in enumerate((headings, *rows)):
-            style = None if at else self._head
-            for column, cell in enumerate(row):
-                if isinstance(cell, str):
-                    sheet.write_string(at, column, cell, style)
-                elif isinstance(cell, date):
-                    sheet.write_datetime(at, column, datetime.combine(cell, time()), self._day)
-                elif cell is not None:
-                    sheet.write_number(at, column, cell, style)
-
-    def close(self) -> None:
-        """Write the file."""
-        self._book.close()
+            self._put(sheet, at, row, None if at else self._head)
 
 
 def write(path: Path) -> None:
     """Write the workbook."""
     boxes = Boxes()
-    book = Book(path)
+    book = Tables(path)
     book.table("Site", ("Setting", "Value"), SITE)
     book.table("Holidays", ("Date", "Name"), HOLIDAYS)
     book.table("Levels", ("Level", "Height (m)"), list(HEIGHT_M.items()))
@@ -356,4 +336,4 @@ def write(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    write(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).with_name("tall.xlsx"))
+    run(write, "tall")

@@ -18,6 +18,7 @@ from doorwright.model.place import Dwelling
 from doorwright.model.site import Site
 from doorwright.model.unit import SecretMark, Unit, UnitKind
 from doorwright.model.walk import Walk
+from doorwright.plan.schedule import Pace, Times, make_schedule, work_of
 from doorwright.render.pdf import Edition, pack_pdf, sealed_sheet_pdf
 from doorwright.render.svg.canvas import Canvas
 from doorwright.render.svg.sheet import Drawing
@@ -53,7 +54,10 @@ def drawn(text: str = "Section") -> Drawing:
 def made(site: Site, assessment: Assessment = JUDGED) -> bytes:
     walk = Walk(site)
     studies = tuple(all_studies(walk))
-    return pack_pdf(walk=walk, assessment=assessment, studies=studies, drawings=(drawn(),), edition=EDITION)
+    schedule = make_schedule(work_of(walk, times=Times(), pace=Pace()), technicians=2, effort_s=0.0)
+    return pack_pdf(
+        walk=walk, assessment=assessment, studies=studies, drawings=(drawn(),), edition=EDITION, schedule=schedule
+    )
 
 
 @cache
@@ -113,6 +117,7 @@ def test_bookmarks_lead_through_the_papers_in_order() -> None:
         "Findings",
         "Drawings",
         "Run sheet",
+        "Work by technician",
         "Unit cards",
         "Key legends",
         "Labels",
@@ -234,6 +239,18 @@ def test_an_empty_site_still_gives_a_pack() -> None:
     assert "Site without a name" in text
     assert "Checked 0, failed 0, could not check 0." in text
     assert "No secret has been issued" in text_of(sealed_sheet_pdf(walk=empty, secrets={}, edition=EDITION))
+
+
+def test_the_sections_are_listed_with_the_page_on_which_they_begin() -> None:
+    reader = read(pack())
+    pages = [" ".join(page.extract_text().replace("\u200b", "").split()) for page in reader.pages]
+    listed = next(text for text in pages if "Sections and their pages" in text and "Findings" in text)
+    cards = [number for number, text in enumerate(pages, start=1) if text.startswith("Unit cards")]
+    assert f"Entrances {cards[0]}" in listed
+    # the sample has four homes on a level: each level is a section of the cards, and the head of its pages says so
+    level = next(number for number in cards if "A, level 3" in pages[number - 1])
+    assert f"A, level 3 {level}" in listed
+    assert any(pages[number - 1].startswith("Unit cards Core A, level") for number in cards)
 
 
 def test_one_dwelling_is_enough() -> None:

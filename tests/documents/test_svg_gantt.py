@@ -52,6 +52,21 @@ def test_all_stands_inside_the_frame_and_no_words_overlap(name: str) -> None:
         assert all(sheet.FRAME.holds(box, slack_mm=0.3) for box in reading.shapes(drawing))
 
 
+@pytest.mark.parametrize("name", SITES)
+def test_no_words_are_cut(name: str) -> None:
+    site, technicians = SITES[name]
+    for drawing in drawn(scheduled(site, technicians), site):
+        assert [line.text for line in reading.letterings(drawing) if "…" in line.text] == []
+
+
+def test_a_bar_too_narrow_for_its_number_has_it_above() -> None:
+    # 30 s of the 3 600 s of a strip are 3 mm, and "2" with an edge at either side takes as much: it stands above
+    schedule = make_schedule(work(job(0, 900, at="a"), job(1, 20, at="b")), technicians=1, effort_s=0.0)
+    (drawing,) = drawn(schedule, Site(name="Narrow"))
+    by_text = {line.text: line.box for line in reading.letterings(drawing)}
+    assert by_text["2"].bottom_mm < by_text["1"].y_mm
+
+
 def test_waiting_is_told_and_hatched() -> None:
     # a batch of 600 s, then 900 s until it may be looked at, and nothing else to do
     schedule = make_schedule(

@@ -131,6 +131,31 @@ def test_units_are_grouped_with_their_ports() -> None:
     assert "registrations 0 of 100" in texts
 
 
+@pytest.mark.parametrize("name", ["60 switches", "a chain of 300"])
+def test_where_the_tree_goes_on_is_told_at_both_ends(name: str) -> None:
+    site = SITES[name]()
+    sheets, drawings = network_sheets(network_contents(Walk(site))), drawn(site)
+    first = {p.node.ident: n for n, one in reversed(list(enumerate(sheets, start=1))) for p in one.nodes}
+    crossing = {
+        (placed.node.parent, first[placed.node.parent], number)
+        for number, one in enumerate(sheets, start=1)
+        for placed in one.nodes
+        if placed.node.parent and first[placed.node.parent] != number
+    }
+    assert crossing
+    names = {switch.id: switch.name for switch in site.switches}
+    for ident, above, below in crossing:
+        assert _names_after(drawings[above - 1], f"continues on sheet {below}: ") >= {names[ident]}
+        assert _names_after(drawings[below - 1], f"continued from sheet {above}: ") >= {names[ident]}
+
+
+def _names_after(drawing: Drawing, words: str) -> set[str]:
+    said = "; ".join(letter.text for letter in reading.letterings(drawing))
+    return {
+        name for part in said.split("; ") if part.startswith(words) for name in part.removeprefix(words).split(", ")
+    }
+
+
 def test_ring_is_drawn_with_marked_links() -> None:
     drawings = drawn(ring())
     said = reading.all_words(drawings)

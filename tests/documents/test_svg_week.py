@@ -43,7 +43,8 @@ def drawn(site: Site) -> tuple[Drawing, ...]:
 def test_every_entrance_is_drawn_once_for_each_group() -> None:
     site = busy()
     proof = prove(Walk(site))
-    expected = {ident: len(at.groups) for ident, at in proof.entrances.items()}
+    expected = {ident: len(at.groups) + len(at.desks) for ident, at in proof.entrances.items()}
+    assert [len(at.desks) for at in proof.entrances.values()] == [0, 1, 0]  # gate, main entrance, rear
     assert dict(reading.parts(drawn(site))) == expected
 
 
@@ -67,7 +68,7 @@ def test_days_are_rows_unless_all_are_alike() -> None:
         for drawing in drawn(replace(busy(), timetables=(), diverts=()))
         for line in reading.letterings(drawing)
     ]
-    assert plain.count("every day") == 3
+    assert plain.count("every day") == 4  # a strip an entrance, and one for the desk's key at the main entrance
     assert "Mon" not in plain
 
 
@@ -113,9 +114,7 @@ def test_the_paper_tells_each_group_and_its_hours() -> None:
     paper = weeks(walk, prove(walk))
     assert paper is not None
     main = next(one for one in paper["entrances"] if one["name"] == "Main entrance")
-    rows = {
-        row["call"]: row["when"] for group in main["groups"] for row in group["rows"] if "202" in group["dwellings"]
-    }
+    rows = {row["call"]: row["when"] for calls in main["calls"] for row in calls["rows"] if "202" in calls["who"]}
     # the desk's hours of the sound site: Mon-Fri 08:00-18:00
     assert rows["Desk rings for 30 s"] == "Mon-Fri 08:00-18:00"
     assert main["silent"] == ""
@@ -144,3 +143,14 @@ def test_more_behaviours_than_a_sheet_holds_are_told_elsewhere() -> None:
     assert 'see the paper "Who rings when"' in reading.all_words(drawings)
     for drawing in drawings:
         assert all(sheet.FRAME.holds(line.box, slack_mm=0.6) for line in reading.letterings(drawing))
+
+
+def test_the_paper_tells_the_desks_key_and_silence_once() -> None:
+    walk = Walk(busy())
+    paper = weeks(walk, prove(walk))
+    assert paper is not None
+    desk = [calls["who"] for one in paper["entrances"] for calls in one["calls"] if "desk" in calls["who"].casefold()]
+    assert desk == ["The desk Desk, by its key or number"]
+    rear = next(one for one in paper["entrances"] if one["name"] == "Rear entrance")
+    assert rear["silent"]
+    assert all(row["call"] != "silent" for calls in rear["calls"] for row in calls["rows"])

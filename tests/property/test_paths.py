@@ -14,7 +14,7 @@ from doorwright.model.calling import Divert, DivertCause, RingMode, Timetable, T
 from doorwright.model.door import Door, ReleaseRight
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level
 from doorwright.model.site import Choices, Site
-from doorwright.model.unit import Unit, UnitKind
+from doorwright.model.unit import Key, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.paths.call import Call, End, Target, TargetKind
 from doorwright.paths.proof import Proof, prove, prove_entrance
@@ -38,6 +38,8 @@ def holds(timetable: Timetable, weekday: int, holiday: bool, after_holiday: bool
     """Whether a timetable holds in each minute of such a day."""
 
     def windows_of(day: int, is_holiday: bool) -> list[Window]:
+        if is_holiday and timetable.closed_on_holidays:
+            return []
         named = [w for w in timetable.windows if HOL in w.days]
         return named if is_holiday and named else [w for w in timetable.windows if day in w.days]
 
@@ -76,15 +78,20 @@ class Plain:
             unit = self.unit[unit.registrar]
         return False
 
+    def is_for(self, divert: Divert, at: str) -> bool:
+        if at in self.dwelling:
+            return divert.dwelling == at or (divert.dwelling is None and divert.desk is None)
+        return divert.dwelling is None and divert.desk == at
+
     def best(self, cause: DivertCause, entrance: str, home: str, now: set[str]) -> Divert | None:
         fitting = [
             d
             for d in self.site.diverts
             if d.cause is cause
-            and (d.dwelling is None or d.dwelling == home)
+            and self.is_for(d, home)
             and (d.entrance is None or d.entrance == entrance)
             and (d.timetable is None or d.timetable in now)
-            and not (d.dwelling is None and d.to_desk is None and d.to_dwelling == home)
+            and not (d.dwelling is None and d.desk is None and d.to_desk is None and d.to_dwelling == home)
         ]
         for with_home, with_entrance in ((True, True), (True, False), (False, True), (False, False)):
             for timed in (True, False):
@@ -105,42 +112,48 @@ class Plain:
             return ("silent",)
         for t in mine:
             if t.purpose is TimetablePurpose.DIVERT and t.id in now and t.divert_to:
-                return self.desk(t.divert_to)
+                return self.at(entrance, [t.divert_to], now)
         return self.at(entrance, [home], now)
 
-    def desk(self, ident: str) -> tuple[Any, ...]:
-        if ident not in self.unit or self.unit[ident].kind is not UnitKind.SMU:
-            return ("nobody",)
-        return ("rings", ident, self.site.choices.ring_s) if self.registers(self.unit[ident]) else ("unheard", ident)
+    def there(self, ident: str) -> bool:
+        return ident in self.dwelling or (ident in self.unit and self.unit[ident].kind is UnitKind.SMU)
 
     def at(self, entrance: Entrance, way: list[str], now: set[str]) -> tuple[Any, ...]:
-        home = self.dwelling[way[-1]]
-        always = self.best(DivertCause.ALWAYS, entrance.id, home.id, now)
+        at = way[-1]
+        if not self.there(at):
+            return ("nobody",)
+        always = self.best(DivertCause.ALWAYS, entrance.id, at, now)
         if always is not None:
             return self.send(always, entrance, way, now)
-        ringing = [u for u in self.site.units if u.dwelling == home.id and self.registers(u)]
+        if at in self.unit:
+            ringing = [self.unit[at]] if self.registers(self.unit[at]) else []
+        else:
+            ringing = [u for u in self.site.units if u.dwelling == at and self.registers(u)]
         after = {}
         for cause in (DivertCause.NO_ANSWER, DivertCause.BUSY, DivertCause.NOT_REGISTERED):
-            divert = self.best(cause, entrance.id, home.id, now)
+            divert = self.best(cause, entrance.id, at, now)
             if divert is not None and (ringing or cause is DivertCause.NOT_REGISTERED):
                 after[cause.value] = self.send(divert, entrance, way, now)
         if not ringing:
-            return ("unheard", home.id, after)
+            return ("unheard", at, after)
+        if at in self.unit:
+            return ("rings", at, self.site.choices.ring_s, "all", after)
+        home = self.dwelling[at]
         seconds = self.site.choices.ring_s if home.ring_s is None else home.ring_s
         mode = home.ring_mode or self.site.choices.ring_mode
         together = mode is RingMode.TOGETHER
         return ("rings", home.id, seconds, "all" if together else len(ringing), after)
 
     def send(self, divert: Divert, entrance: Entrance, way: list[str], now: set[str]) -> tuple[Any, ...]:
-        if divert.to_desk is not None:
-            return self.desk(divert.to_desk)
-        if divert.to_dwelling not in self.dwelling:
+        target = divert.to_desk if divert.to_desk is not None else divert.to_dwelling
+        known = self.dwelling if divert.to_desk is None else self.unit
+        if target is None or target not in known or not self.there(target):
             return ("nobody",)
-        if divert.to_dwelling in way:
-            return ("loop", *way[way.index(divert.to_dwelling) :], divert.to_dwelling)
+        if target in way:
+            return ("loop", *way[way.index(target) :], target)
         if len(way) == 6:  # sent on five times
-            return ("too often", *way, divert.to_dwelling)
-        return self.at(entrance, [*way, divert.to_dwelling], now)
+            return ("too often", *way, target)
+        return self.at(entrance, [*way, target], now)
 
     def may_free(self, door: Door, who: str, entrance: Entrance, now: set[str]) -> bool:
         rights = [r for r in self.site.rights if r.door == door.id]
@@ -153,7 +166,7 @@ class Plain:
                 if r.timetable is None or r.timetable in now
             )
         if who in DESKS:
-            return entrance.calls_desk
+            return who in desks_of(self.site, entrance)
         return who in served(entrance)
 
 
@@ -165,6 +178,12 @@ def served(entrance: Entrance) -> list[str]:
         or CORE_OF[home] in entrance.serves_cores
         or BUILDING_OF[CORE_OF[home]] in entrance.serves_buildings
     ]
+
+
+def desks_of(site: Site, entrance: Entrance) -> set[str]:
+    units = [u.id for u in site.units if u.entrance == entrance.id]
+    keyed = {key.desk for key in site.keys if key.unit in units and key.desk is not None}
+    return keyed | ({u.id for u in site.units if u.kind is UnitKind.SMU} if entrance.calls_desk else set())
 
 
 def answerers(call: tuple[Any, ...]) -> Iterator[str]:
@@ -186,14 +205,10 @@ def plainly(call: Call, home: str) -> tuple[Any, ...]:
     words = {End.SILENT: "silent", End.NOBODY: "nobody", End.LOOP: "loop", End.TOO_OFTEN: "too often"}
     if call.end in words:
         return (words[call.end], *map(name, call.chain))
-    desk = call.target is not None and call.target.kind is TargetKind.DESK
     after = {cause.value: plainly(then, home) for cause, then in call.branches}
     if call.end is End.UNHEARD:
-        return ("unheard", name(call.target)) if desk else ("unheard", name(call.target), after)
+        return ("unheard", name(call.target), after)
     seconds = call.stages[0].ring_s
-    if desk:
-        assert len(call.stages) == 1
-        return ("rings", name(call.target), seconds)
     many = "all" if call.stages[0].nth is None else len(call.stages)
     assert many == "all" or [stage.nth for stage in call.stages] == list(range(len(call.stages)))
     return ("rings", name(call.target), seconds, many, after)
@@ -216,7 +231,10 @@ def sites(draw: st.DrawFn) -> Site:
     def some(values: tuple[str, ...]) -> tuple[str, ...]:
         return tuple(draw(st.lists(st.sampled_from(values), unique=True, max_size=2)))
 
-    units = [Unit(id="v", name="V", kind=UnitKind.VCU, profile="p", entrance="e0")]
+    units = [
+        Unit(id=ident, name=ident, kind=UnitKind.VCU, profile="p", entrance=entrance)
+        for ident, entrance in (("v", "e0"), ("w", "e0"), ("x", "e1"))
+    ]
     for home in HOMES:
         count = draw(st.integers(0, 3))
         for i in range(count):
@@ -237,6 +255,7 @@ def sites(draw: st.DrawFn) -> Site:
             id=ident, name=ident, entrance=draw(st.sampled_from((*ENTRANCES, "elsewhere"))),
             purpose=draw(st.sampled_from(list(TimetablePurpose))),
             windows=tuple(draw(st.lists(windows, max_size=3))), divert_to=draw(st.none() | to_desk),
+            closed_on_holidays=draw(st.booleans()),
         )
         for ident in TIMES
     )  # fmt: skip
@@ -246,7 +265,8 @@ def sites(draw: st.DrawFn) -> Site:
         diverts.append(
             Divert(
                 id=f"x{i}", cause=draw(st.sampled_from(list(DivertCause))),
-                dwelling=draw(st.none() | st.sampled_from(HOMES[:2])),
+                dwelling=draw(st.none() | st.none() | st.sampled_from(HOMES[:2])),
+                desk=draw(st.none() | st.sampled_from((*DESKS, "gone"))),
                 entrance=draw(st.none() | st.sampled_from(ENTRANCES)), timetable=draw(times),
                 to_dwelling=draw(st.sampled_from((*HOMES, "gone"))) if to_home else None,
                 to_desk=None if to_home else draw(st.none() | to_desk),
@@ -274,6 +294,10 @@ def sites(draw: st.DrawFn) -> Site:
         ),
         doors=tuple(Door(id=d, name=d, entrance=draw(st.sampled_from(ENTRANCES))) for d in DOORS),
         units=tuple(units),
+        keys=tuple(
+            Key(id=f"k{i}", unit=draw(st.sampled_from(("v", "w", "x"))), module=0, slot=i + 1, desk=draw(to_desk))
+            for i in range(draw(st.integers(0, 3)))
+        ),
         timetables=timetables,
         diverts=tuple(diverts),
         rights=tuple(
@@ -295,11 +319,14 @@ def check_whole_week(site: Site, proof: Proof) -> None:
         kept.setdefault(state, []).append(minute)
     for entrance in site.entrances:
         assert sorted(proof.entrances[entrance.id].served) == sorted(served(entrance))
-        for home in served(entrance):
+        desks = desks_of(site, entrance)
+        assert {calls.desk for calls in proof.entrances[entrance.id].desks} == desks
+        for home in (*served(entrance), *desks):
             told: list[Any] = [None] * len(states)
             seen: dict[int, Any] = {}
             end_min = 0
-            for stretch in proof.stretches(entrance.id, home):
+            of = proof.desk_stretches if home in desks else proof.stretches
+            for stretch in of(entrance.id, home):
                 assert stretch.start_min == end_min
                 end_min = stretch.end_min
                 said = seen.get(id(stretch.behaviour))

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from functools import partial
 from random import Random
 from typing import Any
@@ -11,9 +12,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from doorwright.kernel.errors import Refused
+from doorwright.model.calling import Divert, DivertCause, RingMode, Timetable, TimetablePurpose, Window
 from doorwright.model.change import Add, Change, Changes, Remove, Set, apply, diff, inverse
+from doorwright.model.door import Door, FailMode, LockKind, ReleaseRight
 from doorwright.model.network import SipServer, Switch
-from doorwright.model.place import Entrance, Place, PlaceKind
+from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place, PlaceKind
+from doorwright.model.power import Supply
 from doorwright.model.site import PARTS, Site
 from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
 from doorwright.model.walk import Walk
@@ -23,8 +27,9 @@ from doorwright.plan.edits.moving import move_unit
 from doorwright.plan.edits.renaming import rename
 from doorwright.plan.edits.renewing import new_secret, new_subnet
 from doorwright.plan.edits.replacing import replace_unit
+from doorwright.plan.piece import Holder
 from doorwright.plan.plan import plan_site
-from doorwright.plan.settings import Holder, settings_of
+from doorwright.plan.settings import settings_of
 from doorwright.plan.touch import Touch, applied, touch_list
 from doorwright.store.profiles import load_profiles
 from tests.property.test_watch import ESTATE, edits
@@ -34,11 +39,14 @@ PROFILES = load_profiles()
 
 
 def town(*, with_server: bool) -> Site:
-    """Two cores of two levels with keys, a gate with a directory over both, a desk, a home with two receivers."""
+    """Two cores of two levels with keys, a gate with a directory over both, a desk, a home with two receivers; a lodge.
+
+    Doors, rights, hours and diverts of every sort; the lodge is a group of entrances of its own.
+    """
     site = block({"A": {0: ["1", "2"], 1: ["3", "4"]}, "B": {0: ["5", "6"], 1: ["7"]}}, vcu="vcu-direct")
     site = replace(
         site,
-        entrances=tuple(replace(entrance, calls_desk=entrance.id == "at A") for entrance in site.entrances),
+        entrances=tuple(replace(entrance, calls_desk=True) for entrance in site.entrances),
         places=(
             Place(id="office", name="Office", kind=PlaceKind.OFFICE, building="block", level="L0"),
             Place(id="riser", name="Riser", kind=PlaceKind.RISER_CUPBOARD, building="block", level="L1"),
@@ -46,7 +54,15 @@ def town(*, with_server: bool) -> Site:
     )
     site = plus(
         site,
-        Entrance(id="gate", name="Gate", serves_buildings=("block",)),
+        Entrance(id="gate", name="Gate", serves_buildings=("block",), calls_desk=True),
+        Building(id="lodge", name="Lodge"),
+        Core(id="C", building="lodge", name="C"),
+        Level(id="L9", building="lodge", name="0", order=0),
+        Dwelling(id="C/9", door_label="9", core="C", level="L9"),
+        Entrance(id="at C", name="Lodge", serves_buildings=("lodge",)),
+        unit("vcu C", entrance="at C"),
+        unit("uru C/9", dwelling="C/9"),
+        Supply(id="feed", name="Feed", profile="supply-24v-5a", place="riser"),
         unit("vcu gate", entrance="gate"),
         unit("smu desk", place="office"),
         unit("uru second", profile="uru-audio", dwelling="A/2"),
@@ -57,8 +73,32 @@ def town(*, with_server: bool) -> Site:
         run("up", "S1", "S2"),
     )
     site = plus(site, *(run(f"to {one.name}", "S1", one.id) for one in site.units if one.dwelling))
+    site = plus(
+        site,
+        Door(id="front", name="Front door", entrance="at A", freed_by="vcu A", output=1, release_s=5.0,
+             lock=LockKind.STRIKE, fail_mode=FailMode.SECURE, escape_route=True),
+        Door(id="gate door", name="Gate", entrance="gate", freed_by="vcu gate", output=1, release_s=8.0,
+             fail_mode=FailMode.SAFE),
+        Timetable(id="office hours", name="Office hours", entrance="gate", purpose=TimetablePurpose.DIVERT,
+                  windows=(Window(days=(0, 1, 2, 3, 4), start_min=480, end_min=1080),), divert_to="smu desk"),
+        Timetable(id="trades", name="Trades", entrance="at B", purpose=TimetablePurpose.TRADE_RELEASE,
+                  windows=(Window(days=(5,), start_min=420, end_min=600), Window(days=(7,), start_min=0, end_min=60))),
+        Timetable(id="evening", name="Evening", entrance="at B", purpose=TimetablePurpose.CALL),
+        Divert(id="away", cause=DivertCause.ALWAYS, dwelling="C/9", to_dwelling="B/5", timetable="evening"),
+        Divert(id="nobody in", cause=DivertCause.NO_ANSWER, entrance="gate", to_desk="smu desk"),
+        Divert(id="for all", cause=DivertCause.BUSY, to_desk="smu desk"),
+        Divert(id="at night", cause=DivertCause.NO_ANSWER, desk="smu desk", to_dwelling="B/7"),
+        ReleaseRight(id="right of A", door="gate door", cores=("A",), desks=("smu desk",)),
+        ReleaseRight(id="right of B", door="gate door", buildings=("block",), dwellings=("B/5",), timetable="trades"),
+    )  # fmt: skip
     if with_server:
         site = plus(site, server(address="198.51.100.60"))
+    site = replace(
+        site,
+        time_zone="Etc/GMT-1",
+        holidays=(date(2031, 12, 25), date(2031, 5, 1)),
+        dwellings=tuple(replace(home, ring_s=20) if home.id == "B/6" else home for home in site.dwellings),
+    )
     boxes = [replace(one, serial=f"T{n:08d}", mac=f"00-00-5E-00-53-{n:02X}") for n, one in enumerate(site.units, 1)]
     return planned(replace(site, units=tuple(boxes))).site
 
@@ -84,6 +124,13 @@ def see_that_it_is_complete(before: Site, after: Site, changes: Changes) -> tupl
         if touch.gone:
             assert units.pop(ident) == {}
     units |= {ident: {} for ident in wanted.keys() - units.keys()}  # something new of which nothing is planned yet
+    astray = {
+        (ident, name): (units[ident].get(name), wanted[ident].get(name))
+        for ident in wanted
+        for name in units[ident].keys() | wanted[ident].keys()
+        if units[ident].get(name) != wanted[ident].get(name)
+    }
+    assert not astray
     assert units == wanted
     differing = {ident for ident in was.keys() | wanted.keys() if was.get(ident, {}) != wanted.get(ident, {})}
     entered = {touch.holder.id for touch in touches if touch.entries}
@@ -100,13 +147,86 @@ def see_the_order(touches: tuple[Touch, ...]) -> None:
             assert place[touch.holder.registrar] < touch.number
 
 
+SITE_VALUES: dict[str, list[Any]] = {
+    "time_zone": [None, "Etc/UTC", "Etc/GMT-1"],
+    "holidays": [(), (date(2031, 5, 1),), (date(2031, 5, 1), date(2031, 12, 25))],
+}
+
+
+@st.composite
+def edits_of_the_site(draw: st.DrawFn, site: Site) -> Site:
+    """Return the site with one of its own fields changed that is entered in units."""
+    match draw(st.sampled_from(["field", "ringing", "type"])):
+        case "field":
+            name = draw(st.sampled_from(sorted(SITE_VALUES)))
+            return replace(site, **{name: draw(st.sampled_from(SITE_VALUES[name]))})
+        case "ringing":
+            mode, ring_s = draw(st.sampled_from(list(RingMode))), draw(st.sampled_from([25, 40]))
+            return replace(site, choices=replace(site.choices, ring_mode=mode, ring_s=ring_s))
+    key, size = draw(st.sampled_from(["vcu-direct", "vcu-directory"])), draw(st.sampled_from([0, 90]))
+    widened = (replace(one, directory_max_count=size) if one.key == key else one for one in site.profiles)
+    return replace(site, profiles=tuple(widened))
+
+
+WINDOWS = st.builds(
+    Window,
+    days=st.lists(st.integers(0, 7), min_size=1, max_size=8, unique=True).map(tuple),
+    start_min=st.integers(0, 1439),
+    end_min=st.integers(0, 1440),
+)
+NEW_VALUES: dict[type[Any], dict[str, st.SearchStrategy[Any]]] = {
+    Timetable: {
+        "windows": st.lists(WINDOWS, max_size=3).map(tuple),
+        "purpose": st.sampled_from(TimetablePurpose),
+        "divert_to": st.sampled_from([None, "smu desk", "nobody"]),
+        "closed_on_holidays": st.booleans(),
+    },
+    Divert: {
+        "cause": st.sampled_from(DivertCause),
+        "dwelling": st.sampled_from([None, "A/1", "B/7"]),
+        "entrance": st.sampled_from([None, "gate", "at A"]),
+        "desk": st.sampled_from([None, "smu desk"]),
+        "timetable": st.sampled_from([None, "trades", "evening", "office hours"]),
+        "to_desk": st.sampled_from([None, "smu desk"]),
+        "to_dwelling": st.sampled_from([None, "B/5", "A/2"]),
+    },
+    ReleaseRight: {
+        "door": st.sampled_from(["front", "gate door", "no door"]),
+        "cores": st.sampled_from([(), ("A",), ("A", "B")]),
+        "dwellings": st.sampled_from([(), ("A/1",), ("B/5", "B/6")]),
+        "desks": st.sampled_from([(), ("smu desk",)]),
+        "timetable": st.sampled_from([None, "trades", "evening"]),
+    },
+    Door: {
+        "release_s": st.sampled_from([None, 3.0, 12.5]),
+        "output": st.sampled_from([None, 1, 2]),
+        "fail_mode": st.sampled_from([None, *FailMode]),
+        "freed_by": st.sampled_from([None, "vcu A", "vcu B", "vcu gate", "smu desk"]),
+        "entrance": st.sampled_from(["gate", "at A"]),
+    },
+    Dwelling: {"ring_mode": st.sampled_from([None, *RingMode]), "ring_s": st.sampled_from([None, 15, 60])},
+}
+"""What people enter in units about calls and doors, and values to give it."""
+
+
+@st.composite
+def edits_of_hours(draw: st.DrawFn, site: Site) -> Site:
+    """Return the site with one timetable, divert, right, door or ringing changed."""
+    kind = draw(st.sampled_from([kind for kind in NEW_VALUES if site.table(kind)]))
+    table = site.table(kind)
+    index = draw(st.integers(0, len(table) - 1))
+    name = draw(st.sampled_from(sorted(NEW_VALUES[kind])))
+    changed = replace(table[index], **{name: draw(NEW_VALUES[kind][name])})
+    return site.with_tables({kind: (*table[:index], changed, *table[index + 1 :])})
+
+
 @settings(max_examples=120, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(st.data())
 def test_any_two_sites_are_led_from_one_to_the_other(data: st.DataObject) -> None:
     before = data.draw(st.sampled_from([ESTATE, *TOWNS.values()]))
     after = before
     for _ in range(data.draw(st.integers(1, 5), label="edits")):
-        after = data.draw(edits(after), label="edit")
+        after = data.draw(st.one_of(edits(after), edits_of_hours(after), edits_of_the_site(after)), label="edit")
     changes = diff(before, after)
     assert apply(before, changes) == after
     assert apply(after, inverse(changes)) == before
@@ -226,13 +346,14 @@ def test_an_edit_moves_what_it_names_and_nothing_else(data: st.DataObject) -> No
 
 
 def test_work_at_dwellings_goes_level_by_level() -> None:
-    # hand: the addresses of all seven homes change; people walk core A before B and the lower level first
+    # hand: the addresses of all eight homes change; people walk core A, B, then the lodge, and the lower level first
     site = TOWNS[True]
     edit = new_subnet(Walk(site), "homes", cidr="203.0.113.0/26", gateway="203.0.113.1")
     after = carried_out(site, edit, "made ")
     touches = see_that_it_is_complete(site, after, diff(site, after))
     homes = [touch.name for touch in touches if isinstance(touch.holder, Unit) and touch.holder.dwelling]
-    assert homes == ["uru A/1", "uru A/2", "uru second", "uru A/3", "uru A/4", "uru B/5", "uru B/6", "uru B/7"]
+    assert homes == ["uru A/1", "uru A/2", "uru second", "uru A/3", "uru A/4", "uru B/5", "uru B/6", "uru B/7",
+                     "uru C/9"]  # fmt: skip
 
 
 def test_a_level_given_another_name_makes_labels_and_nothing_to_enter() -> None:

@@ -201,6 +201,7 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
         Timetable(
             id=ident(), name=text(), entrance=one(entrances), purpose=draw(st.sampled_from(TimetablePurpose)),
             windows=tuple(draw(st.lists(window, max_size=3))), divert_to=one_or_none(units),
+            closed_on_holidays=draw(st.booleans()),
         )
         for _ in (some(0, 3) if entrances else ())
     ]  # fmt: skip
@@ -208,7 +209,7 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
         Divert(
             id=ident(), cause=draw(st.sampled_from(DivertCause)), dwelling=one_or_none(dwellings),
             entrance=one_or_none(entrances), timetable=one_or_none(timetables), to_dwelling=one_or_none(dwellings),
-            to_desk=one_or_none(units), notes=notes(),
+            to_desk=one_or_none(units), desk=one_or_none(units), notes=notes(),
         )
         for _ in some(0, 3)
     ]  # fmt: skip

@@ -20,7 +20,7 @@ from doorwright.model.walk import Walk
 from doorwright.rules import found, signoffs
 from doorwright.rules.catalogue import RULE_BY_ID, rules_of
 from doorwright.rules.differences import differences
-from doorwright.rules.example import both, plus, put, without
+from doorwright.rules.example import both, plus, put, put_profile, without
 from doorwright.rules.judge import Assessment, Watch, judge
 from doorwright.rules.rule import Facts
 from doorwright.rules.sound import sound_sign_offs, sound_site
@@ -110,6 +110,9 @@ def test_without_observations_the_rules_say_nothing_at_all() -> None:
         (Aspect.REGISTERED, "no", "wait some minutes", "at VCU main its entry: serial number"),
         (Aspect.LINK, DOWN, "see that URU 102 has power", "cable D7"),
         (Aspect.LINK, "10", "test cable D7", "pair by pair"),
+        (Aspect.NAME, "URU 103", "at URU 102 enter name URU 102", "call it URU 103 in the plan"),
+        (Aspect.POE, "0", "see that S1, at the port of cable D7, gives URU 102 power", "something else feeds it"),
+        (Aspect.POE, "20", "see which type URU 102 is", "look at the switch's budget"),
     ],
 )
 def test_a_difference_says_what_to_correct_at_which_end(
@@ -159,6 +162,35 @@ def test_a_primary_vcu_that_registers_nowhere_is_not_judged_for_it() -> None:
 @pytest.mark.parametrize(("value", "is_right"), [("3.2.0", True), ("V3.2", True), ("3.20", False), ("3.2-rc1", False)])
 def test_versions_are_compared_by_their_steps(value: str, is_right: bool) -> None:
     assert (judged(sound_site(), seen(Aspect.FIRMWARE, value)).findings == ()) is is_right
+
+
+# power. IEEE 802.3: a port of class 2 gives 7 W, of class 3 15.4 W
+
+
+@pytest.mark.parametrize(("value", "is_right"), [("0", False), ("0.1", True), ("7", True), ("7.1", False)])
+def test_where_no_draw_is_known_a_unit_may_take_what_a_port_of_its_class_gives(value: str, *, is_right: bool) -> None:
+    site = put_profile("uru-video", poe_class=2, poe_draw_w=None)(sound_site())
+    assert (judged(site, seen(Aspect.POE, value)).findings == ()) is is_right
+
+
+def test_with_its_draw_known_a_unit_may_take_that_and_the_loss_of_its_cable() -> None:
+    # over no more than 100 m of copper the loss of 6 W is below 1 W (6 W at 44 V are 0.14 A; some 20 ohm: 0.4 W)
+    site = put_profile("uru-video", poe_class=3, poe_draw_w=6.0)(sound_site())
+    assert judged(site, seen(Aspect.POE, "6")).findings == ()
+    (finding,) = judged(site, seen(Aspect.POE, "7")).findings
+    assert finding.rule == "found-power-differs"
+
+
+def test_what_takes_no_power_from_its_port_by_its_profile_is_not_judged_for_it() -> None:
+    site = put_profile("uru-video", poe_class=None, poe_draw_w=None)(sound_site())
+    assert judged(site, seen(Aspect.POE, "3")).judged_count == judged(site).judged_count
+
+
+def test_power_waits_for_the_class_of_the_profile() -> None:
+    site = put_profile("uru-video", poe_class=None, poe_draw_w=6.0)(sound_site())
+    assert [one.missing for one in judged(site, seen(Aspect.POE, "3")).not_checked] == [
+        (Missing("profile", "PoE class"),)
+    ]
 
 
 # sign-offs and waivers
@@ -212,7 +244,7 @@ OBSERVED = (
             (Aspect.MASK, "255.255.0.0"), (Aspect.GATEWAY, "192.0.2.1"), (Aspect.VLAN, "20"),
             (Aspect.REGISTRAR, "192.0.2.16"), (Aspect.CALL_NUMBER, "201"), (Aspect.POSITION, "1"),
             (Aspect.FIRMWARE, "3.1"), (Aspect.PORT, port_text("S1", 9)), (Aspect.LINK, "100"),
-            (Aspect.REGISTERED, "no"),
+            (Aspect.REGISTERED, "no"), (Aspect.NAME, "URU 201"), (Aspect.POE, "30"),
         )
     ),
     seen(Aspect.ADDRESS, "198.51.100.9", subject=Subject(Switch.KIND, "switch-1")),

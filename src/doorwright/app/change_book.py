@@ -2,14 +2,19 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Final, TypeAlias
 
 from doorwright.app.means import Means
+from doorwright.app.recheck import Rechecked, recheck_sites
+from doorwright.app.touch_paper import write_touch_list
 from doorwright.app.vault import open_vault
 from doorwright.kernel.errors import Refused
 from doorwright.model.change import apply, diff
 from doorwright.model.naming import name_of_subject
+from doorwright.model.site import PART_BY_KIND
+from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
 from doorwright.model.walk import Walk
 from doorwright.plan.draft import Issue, Trouble
 from doorwright.plan.edits.edit import Edit, left_without_registrar
@@ -18,7 +23,6 @@ from doorwright.plan.touch import Touch, touch_list
 from doorwright.render.pdf import Edition
 from doorwright.render.pdf.touch import touch_list_pdf
 from doorwright.store.book import Book
-from doorwright.store.files import write_whole
 from doorwright.store.vault import OpenVault
 
 EditMaker: TypeAlias = Callable[[Walk], Edit]
@@ -39,7 +43,10 @@ class Issued:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Changed:
-    """What an edit gave: the revision that now stands, what follows, what is wrong, and the work that it makes."""
+    """What an edit gave: the revision that now stands, what follows, what is wrong, and the work that it makes.
+
+    ``rechecked`` is there where the rules were asked what they say otherwise now.
+    """
 
     revision: int
     saved: bool
@@ -50,6 +57,7 @@ class Changed:
     secrets_waiting_count: int
     touches: tuple[Touch, ...]
     files: tuple[Path, ...]
+    rechecked: Rechecked | None = None
 
 
 def change_book(
@@ -60,11 +68,13 @@ def change_book(
     passphrase: str | None = None,
     dry_run: bool = False,
     out: Path | None = None,
+    recheck: bool = False,
 ) -> Changed:
     """Make one edit, plan what it leaves to be issued, and save both as one revision.
 
     A dry run saves nothing. Without a passphrase no secrets are made, and the result says how many wait. With ``out``
-    the touch list is written into that folder.
+    the touch list is written into that folder and noted in the book; with ``recheck`` the rules judge the site before
+    and after.
 
     Raises:
         Refused: the edit is refused, the passphrase is wrong, or somebody saved in between; nothing is changed.
@@ -85,6 +95,7 @@ def change_book(
         )
         after = Walk(plan.site)
         touches = touch_list(before, after, diff(before.site, after.site))
+        rechecked = recheck_sites(book, before, after, means) if recheck else None
         at = means.now()
         paper = None
         if out is not None and touches and not dry_run:
@@ -96,7 +107,7 @@ def change_book(
             sealed = _sealed(plan, opened, means)
             saved = book.save(after.site, parent=parent, by=means.who, at=at, message=edit.message, sealed=sealed)
         revision = parent if dry_run else saved.number
-    files = _written(book_path, out, paper, since=parent, revision=revision)
+        files = _written(book, book_path, out, paper, since=parent, revision=revision, at=at)
     return Changed(
         revision=revision,
         saved=revision != parent,
@@ -107,13 +118,21 @@ def change_book(
         secrets_waiting_count=plan.secrets_waiting_count,
         touches=touches,
         files=files,
+        rechecked=rechecked,
     )
 
 
 def _in_words(after: Walk, issue: Issue) -> Issued:
     named = after.part(issue.value)
     value = named.label if named else issue.value
-    return Issued(part=name_of_subject(after, issue.subject), what=issue.what, value=value, why=issue.why)
+    part = after.find(PART_BY_KIND[issue.subject.kind], issue.subject.id)
+    owner = None
+    if isinstance(part, SecretMark):
+        owner = after.part(part.owner)
+    elif isinstance(part, Key | KeyModule):
+        owner = after.find(Unit, part.unit)
+    name = owner.label if owner is not None else name_of_subject(after, issue.subject)
+    return Issued(part=name, what=issue.what, value=value, why=issue.why)
 
 
 def _sealed(plan: Plan, opened: OpenVault | None, means: Means) -> Mapping[str, bytes]:
@@ -124,15 +143,15 @@ def _sealed(plan: Plan, opened: OpenVault | None, means: Means) -> Mapping[str, 
     }
 
 
-def _written(book_path: Path, out: Path | None, paper: bytes | None, *, since: int, revision: int) -> tuple[Path, ...]:
+def _written(
+    book: Book, book_path: Path, out: Path | None, paper: bytes | None, *, since: int, revision: int, at: datetime
+) -> tuple[Path, ...]:
     if out is None or paper is None:
         return ()
-    path = out / PAPER
     try:
-        write_whole(path, paper)
+        return (write_touch_list(book, out / PAPER, paper, revision=revision, at=at),)
     except Refused as refused:
         raise Refused(
             f"revision {revision} is saved, but its touch list is not written: {refused.message}",
             remedy=f"Print it elsewhere: doorwright diff {book_path} {since} {revision} --touch --out FILE.pdf",
         ) from refused
-    return (path,)

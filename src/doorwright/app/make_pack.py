@@ -10,6 +10,7 @@ from doorwright.app.check_book import Checked, check_book
 from doorwright.app.means import Means
 from doorwright.app.paper import edition_of
 from doorwright.kernel.errors import Refused
+from doorwright.model.naming import site_title
 from doorwright.model.walk import Walk
 from doorwright.paths.proof import prove
 from doorwright.plan.schedule import Pace, Times, make_schedule, work_of
@@ -101,10 +102,11 @@ def _papers(
             edition=edition_of(revision),
             sign_offs=checked.sign_offs,
             checked_on=checked.checked_on,
+            schedule=schedule,
         ),
     )
     means.progress("writing the schedules")
-    yield "schedules.xlsx", workbook_bytes(walk.site, title=f"{walk.site.name}, revision {revision.number}")
+    yield "schedules.xlsx", workbook_bytes(walk.site, title=f"{site_title(walk.site.name)}, revision {revision.number}")
     for drawing in drawings:
         yield f"drawings/{drawing.name}.svg", drawing.svg.encode()
     yield "document.json", codec.dump(walk.site)

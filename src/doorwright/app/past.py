@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from doorwright.app.means import Means
 from doorwright.app.paper import edition_of
 from doorwright.app.telling import Story, told
+from doorwright.app.touch_paper import write_touch_list
 from doorwright.kernel.errors import Refused
 from doorwright.model.change import SITE_KIND, Add, Change, Remove, Set, diff
 from doorwright.model.naming import name_of, where_is
@@ -14,7 +16,6 @@ from doorwright.model.walk import Walk
 from doorwright.plan.touch import Touch, touch_list
 from doorwright.render.pdf.touch import touch_list_pdf
 from doorwright.store.book import Book
-from doorwright.store.files import write_whole
 from doorwright.store.record import Revision
 
 
@@ -58,23 +59,27 @@ def compare(book_path: Path, earlier: int, later: int) -> Compared:
     )
 
 
-def touches_between(book_path: Path, earlier: int, later: int, out: Path | None = None) -> tuple[Touch, ...]:
-    """Return the touch list between two revisions, and with ``out`` write it as a PDF.
+def touches_between(
+    book_path: Path, earlier: int, later: int, means: Means, out: Path | None = None
+) -> tuple[Touch, ...]:
+    """Return the touch list between two revisions; with ``out`` write it as a PDF and note that in the book.
 
     Raises:
         Refused: the book has no such revision, nothing is to be touched, or the file cannot be written.
     """
-    with Book.open(book_path, read_only=True) as book:
+    with Book.open(book_path, read_only=out is None) as book:
         before, after = Walk(book.site(earlier)), Walk(book.site(later))
         revision = next(one for one in book.revisions() if one.number == later)
-    touches = touch_list(before, after, diff(before.site, after.site))
-    if out is not None:
-        if not touches:
-            raise Refused(
-                f"no unit is to be touched between revisions {earlier} and {later}", remedy="There is nothing to print."
-            )
-        pdf = touch_list_pdf(after=after, touches=touches, since=earlier, reason="", edition=edition_of(revision))
-        write_whole(out, pdf)
+        touches = touch_list(before, after, diff(before.site, after.site))
+        if out is not None:
+            if not touches:
+                raise Refused(
+                    f"no unit is to be touched between revisions {earlier} and {later}",
+                    remedy="There is nothing to print.",
+                )
+            means.progress("setting the touch list")
+            pdf = touch_list_pdf(after=after, touches=touches, since=earlier, reason="", edition=edition_of(revision))
+            write_touch_list(book, out, pdf, revision=later, at=means.now())
     return touches
 
 

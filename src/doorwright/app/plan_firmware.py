@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Final
 
 from doorwright.app.means import Means
 from doorwright.app.paper import edition_of
@@ -20,6 +21,9 @@ from doorwright.render.pdf.firmware import firmware_pdf
 from doorwright.store.book import Book
 from doorwright.store.files import write_whole
 from doorwright.store.record import Revision
+
+_PATIENCE: Final = 3
+"""The solver counts its own work; a machine so many times slower than usual is stopped by the clock."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,27 +67,28 @@ def plan_firmware(
         targets: "PROFILE=VERSION", or "VERSION" for every type that has such a line.
         means: the world.
         technicians_count: how many people work at once.
-        effort: the solver's deterministic time, roughly seconds; 0 for fixed orders alone.
+        effort: how much the solver may work, in its own count, about seconds; 0 for fixed orders alone.
         back: whether an older version may be meant.
         out: the PDF file.
 
     Raises:
-        Refused: a type or version is not known, the way leads back without ``back``, or the file cannot be written.
+        Refused: a type or version is not known, the way leads back without ``back`` or where there is none, or the file
+            cannot be written.
     """
     with Book.open(book_path) as book:
         revision = book.head()
         walk = Walk(book.site(revision.number))
         wanted = targets_of(walk, targets)
         steps = steps_to(walk, wanted)
-        if steps.downgrades and not back:
-            raise _leads_back(steps.downgrades)
+        if refused := _not_back(steps.downgrades, meant=back):
+            raise Refused("the step would lead back; nothing was planned", mistakes=refused)
         cleared = [step.unit for step in steps.cleared]
         missing = gaps(
             walk, cleared, sealed=frozenset(book.sealed()), seen=what_counts(book.observations(), Stage.FOUND)
         )
         means.progress("finding the order of work")
         task = task_of(walk, steps.steps, technicians_count)
-        plan = plan_waves(walk, task, effort)
+        plan = plan_waves(walk, task, effort, _PATIENCE)
         ways_back = tuple((step, there) for step in steps.steps if (there := way_back(walk, step)) is not None)
         planned = FirmwarePlan(
             revision=revision,
@@ -168,18 +173,22 @@ def _mistake(text: str, problem: str, remedy: str) -> Mistake:
     return Mistake(where="--to", read=text, problem=problem, remedy=remedy)
 
 
-def _leads_back(steps: tuple[Step, ...]) -> Refused:
-    types = sorted({(step.unit.profile, step.version_from, step.version_to) for step in steps})
-    mistakes = tuple(
-        Mistake(
-            where=profile,
-            read=f"{here} to {there}",
-            problem="this leads back to an older version",
-            remedy="Give --back if it is meant, and ask the maker first whether the type allows it.",
-        )
-        for profile, here, there in types
-    )
-    return Refused("the step would lead back; nothing was planned", mistakes=mistakes)
+def _not_back(steps: tuple[Step, ...], *, meant: bool) -> tuple[Mistake, ...]:
+    """Return what keeps units from an older version: that no way leads back, or that nobody said it is meant."""
+    mistakes = []
+    for profile, here, there, one_way in sorted(
+        {(one.unit.profile, one.version_from, one.version_to, one.one_way_versions) for one in steps}
+    ):
+        if one_way:
+            problem = f"no way leads back from {', '.join(one_way)}: so its profile says (may_go_back)"
+            remedy = "Name only types that can go back: --to PROFILE=VERSION."
+        elif not meant:
+            problem = "this leads back to an older version"
+            remedy = "Give --back if it is meant, and ask the maker first whether the type allows it."
+        else:
+            continue
+        mistakes.append(Mistake(where=profile, read=f"{here} to {there}", problem=problem, remedy=remedy))
+    return tuple(mistakes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

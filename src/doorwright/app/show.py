@@ -230,7 +230,8 @@ def _servers(walk: Walk) -> _Table:
 
 def _timetables(walk: Walk) -> _Table:
     def row(timetable: Timetable) -> tuple[Any, ...]:
-        windows = "; ".join(str(window) for window in timetable.windows)
+        closed = ("closed on holidays",) if timetable.closed_on_holidays else ()
+        windows = "; ".join((*map(str, timetable.windows), *closed))
         return (
             timetable.name, _label(walk.find(Entrance, timetable.entrance)), timetable.purpose, windows,
             _name(walk, timetable.divert_to),
@@ -242,7 +243,7 @@ def _timetables(walk: Walk) -> _Table:
 def _diverts(walk: Walk) -> _Table:
     def row(divert: Divert) -> tuple[Any, ...]:
         return (
-            _dwelling_name(walk, divert.dwelling) or "all",
+            _dwelling_name(walk, divert.dwelling) or _name(walk, divert.desk) or "all",
             _label(walk.find(Entrance, divert.entrance)) or "everywhere", divert.cause,
             _label(walk.find(Timetable, divert.timetable)) or "always",
             _dwelling_name(walk, divert.to_dwelling) or _name(walk, divert.to_desk),

@@ -1,20 +1,25 @@
 """The difference of two revisions as a person would tell it: part by part, and what befell many parts at once."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from typing import Any, Final
 
 from doorwright.kernel.words import plural
+from doorwright.model.calling import Divert, Window
 from doorwright.model.change import SITE_KIND, Add, Change, Remove, Set
+from doorwright.model.door import ReleaseRight
 from doorwright.model.label import natural_key
 from doorwright.model.naming import name_of, where_is
 from doorwright.model.network import CableRun, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Dwelling
+from doorwright.model.profile import Profile
 from doorwright.model.site import PART_BY_KIND
 from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
 from doorwright.model.walk import Walk
+from doorwright.plan.edits.profiling import differences
+from doorwright.plan.hours import window_text
 
 MANY_COUNT: Final = 5
 """From this many parts of a kind on, the same thing done to each is told once, as a count. Our choice."""
@@ -23,8 +28,15 @@ _IDENTITY: Final = ("profile", "serial", "mac", "firmware")
 _WORDS: Final = {
     "mac": "MAC address", "serial": "serial number", "profile": "type", "cidr": "range", "vlan": "VLAN",
     "near": "near end", "far": "far end", "freed_by": "unit that frees it", "door_label": "door label",
-    "kind": "use", "registrations_max": "registrations at most",
+    "kind": "use", "registrations_max": "registrations at most", "release_s": "release time", "ring_s": "ring time",
+    "first": "first address to issue", "last": "last address to issue", "reserved": "reserved addresses",
+    "calls_desk": "calls the desk", "divert_to": "desk that takes the calls", "to_dwelling": "dwelling that takes them",
+    "to_desk": "desk that takes them", "serves_buildings": "buildings served",
+    "serves_cores": "cores served", "serves_dwellings": "dwellings served",
 }  # fmt: skip
+_WHERE: Final = ("dwelling", "entrance", "place")
+"""Fields that say where a unit or switch is."""
+_NAMES: Final = ("name", "door_label")
 _UNITS: Final = {"mm": "mm", "m": "m", "s": "s", "v": "V", "a": "A", "c": "°C", "ah": "Ah", "min": "min"}
 
 
@@ -98,7 +110,23 @@ class _Teller:
         old, new = self._before.find(part_kind, ident), self._after.find(part_kind, ident)
         part: Part = new or old  # type: ignore[assignment]  # a change names a part of one of the two sites
         name = name_of(self._after if new else self._before, part)
-        return Story(kind=kind, part=name, sentences=tuple(self._sentences(part, _title(part, name), changes)))
+        title = self._of_hours(self._after if new else self._before, part) or _title(part, name)
+        return Story(kind=kind, part=name, sentences=tuple(self._sentences(part, title, changes)))
+
+    def _of_hours(self, walk: Walk, part: Part) -> str:
+        """Return what a divert or right is called that has no name of its own; nothing for other parts."""
+        match part:
+            case Divert():
+                called, to = part.dwelling or part.desk, part.to_dwelling or part.to_desk
+                whose = f"of {self._label(walk, called)}" if called else "of every dwelling"
+                at = f" at {self._label(walk, part.entrance)}" if part.entrance else ""
+                return f"The divert {whose}{at} ({part.cause.value}) to {self._label(walk, to)}"
+            case ReleaseRight():
+                holders = (*part.buildings, *part.cores, *part.dwellings, *part.desks)
+                names = [self._label(walk, ident) for ident in holders[:_LISTED_COUNT]]
+                more = [f"{len(holders) - _LISTED_COUNT} others"] if len(holders) > _LISTED_COUNT else []
+                return f"The right of {', '.join([*names, *more]) or 'nobody'} to free {self._label(walk, part.door)}"
+        return ""
 
     def many(self, changes: list[Change]) -> Story:
         """Tell what befell many parts of a kind."""
@@ -164,6 +192,16 @@ class _Teller:
             told = set(_IDENTITY) & set(sets)
             values = (self._from_to(field, sets[field]) for field in _IDENTITY if field in told)
             yield f"{title} was replaced: {', '.join(values)}"
+        named = next((sets[field] for field in _NAMES if field in sets), None)
+        if named is not None and named.old and named.new:
+            told |= {named.field}
+            yield f"{_title(part, named.old)} is called {named.new} now"
+        moves = [sets[field] for field in _WHERE if field in sets] if isinstance(part, Unit | Switch) else []
+        if moves and all(move.old is not None and move.new is not None for move in moves):
+            told |= {move.field for move in moves}
+            came = ", ".join(self._spot(self._before, move.field, move.old) for move in moves)
+            went = ", ".join(self._spot(self._after, move.field, move.new) for move in moves)
+            yield f"{title} was moved from {came} to {went}"
         rest = [change for field, change in sets.items() if field not in told]
         if rest:
             yield f"{title}: {'; '.join(self._set(change) for change in rest)}"
@@ -187,6 +225,10 @@ class _Teller:
                 return f"{part.label.capitalize()} was added to {self._label(self._after, part.unit)}"
         where = where_is(self._after, part)
         return f"{title} was added" + (f" ({where})" if where else "")
+
+    def _spot(self, walk: Walk, field: str, ident: str) -> str:
+        label = self._label(walk, ident)
+        return f"dwelling {label}" if field == "dwelling" else label
 
     def _set(self, change: Set) -> str:
         if change.old is None:
@@ -213,7 +255,7 @@ class _Teller:
         for change in changes:
             old, new = change.old, change.new
             if change.field == "profiles":
-                yield f"The site's types: {_difference(old, new)}"
+                yield from _types(old, new)
             elif is_dataclass(old) and is_dataclass(new):
                 for field in fields(old):
                     was, now = getattr(old, field.name), getattr(new, field.name)
@@ -237,18 +279,24 @@ class _Teller:
         """Say a value in words: references by name, nothing as nothing, quantities with their unit."""
         match value:
             case None:
-                return ""
+                text = ""
             case bool():
-                return "yes" if value else "no"
+                text = "yes" if value else "no"
             case tuple():
-                return ", ".join(self._value(walk, field, item) for item in value)
+                text = ", ".join(self._value(walk, field, item) for item in value)
             case str():
                 found = _find(walk, value)
-                return name_of(walk, found) if found else value
+                text = name_of(walk, found) if found else value
+            case Window():
+                text = window_text(value)
             case date():
-                return value.isoformat()
-        unit = _UNITS.get(field.rpartition("_")[2], "") if "_" in field else ""
-        return f"{value} {unit}".strip()
+                text = value.isoformat()
+            case int() | float():
+                unit = _UNITS.get(field.rpartition("_")[2], "") if "_" in field else ""
+                text = f"{value:g} {unit}".strip() if isinstance(value, float) else f"{value} {unit}".strip()
+            case _:
+                text = str(value)
+        return text
 
 
 def _find(walk: Walk, ident: str | None) -> Part | None:
@@ -258,16 +306,17 @@ def _find(walk: Walk, ident: str | None) -> Part | None:
     return found
 
 
-def _difference(old: Iterable[Any], new: Iterable[Any]) -> str:
-    by_key_old, by_key_new = {one.key: one for one in old}, {one.key: one for one in new}
-    groups: tuple[tuple[str, Callable[[str], bool]], ...] = (
-        ("came in", lambda key: key not in by_key_old),
-        ("went out", lambda key: key not in by_key_new),
-        ("altered", lambda key: key in by_key_old and key in by_key_new and by_key_old[key] != by_key_new[key]),
-    )
-    keys = sorted(by_key_old.keys() | by_key_new.keys())
-    said = [(word, [key for key in keys if belongs(key)]) for word, belongs in groups]
-    return "; ".join(f"{', '.join(names)} {word}" for word, names in said if names) or "in another order"
+def _types(old: Iterable[Profile], new: Iterable[Profile]) -> Iterator[str]:
+    was, now = {one.key: one for one in old}, {one.key: one for one in new}
+    groups = (("came in", now.keys() - was.keys()), ("went out", was.keys() - now.keys()))
+    said = [f"{', '.join(sorted(keys))} {word}" for word, keys in groups if keys]
+    if said:
+        yield f"The site's types: {'; '.join(said)}"
+    altered = [key for key in was if key in now and was[key] != now[key]]
+    for key in altered:
+        yield f"Type {key}: {'; '.join(differences(was[key], now[key]))}"
+    if not said and not altered:
+        yield "The site's types: in another order"
 
 
 def _swapped(sets: dict[str, Set]) -> bool:

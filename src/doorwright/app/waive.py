@@ -6,7 +6,8 @@ from pathlib import Path
 
 from doorwright.app.check_book import check_book
 from doorwright.app.means import Means
-from doorwright.kernel.errors import Refused
+from doorwright.kernel.errors import Mistake, Refused
+from doorwright.kernel.verdict import Finding
 from doorwright.kernel.waiver import Waiver
 from doorwright.model.naming import name_of_subject
 from doorwright.model.walk import Walk
@@ -28,23 +29,29 @@ class Listed:
 def waive(book_path: Path, rule: str, part: str, means: Means, *, reason: str, until: date) -> tuple[Waiver, ...]:
     """Waive the findings of a rule on the part with this label; return one waiver a finding.
 
+    What is waived already, to an earlier day, is waived to the later one.
+
     Raises:
-        Refused: no such rule, no such finding, no reason, or an end that has passed.
+        Refused: no such rule, no reason, or an end that has passed (all of these are told at once); no such finding, or
+            it is waived for as long already.
     """
-    if rule not in RULE_BY_ID:
-        raise Refused(f"there is no rule {rule!r}", remedy="All rules: doorwright explain")
     today = means.today()
-    if until < today:
-        raise Refused(f"the end {until} has passed", remedy="Give a day from today on.")
-    if not reason.strip():
-        raise Refused("a waiver needs a reason", remedy="Say why the finding may stand: --reason TEXT")
+    _see_given(rule, reason, until, today)
     checked = check_book(book_path, means)
-    findings = [
-        finding
-        for finding in checked.assessment.findings
-        if finding.rule == rule
-        and any(checked.labels[subject].casefold() == part.casefold() for subject in finding.subjects)
-    ]
+
+    def is_meant(finding: Finding) -> bool:
+        labels = (checked.labels[subject].casefold() for subject in finding.subjects)
+        return finding.rule == rule and part.casefold() in labels
+
+    accepted = [(finding, waiver) for finding, waiver in checked.assessment.waived if is_meant(finding)]
+    findings = [finding for finding in checked.assessment.findings if is_meant(finding)]
+    findings += [finding for finding, waiver in accepted if waiver.until < until]
+    if not findings and accepted:
+        waiver = accepted[0][1]
+        raise Refused(
+            f"what {rule} finds on {part!r} is waived by {waiver.by} until {waiver.until} already",
+            remedy=f"To have it end sooner, end that waiver first: doorwright waive {book_path} --end {waiver.id}",
+        )
     if not findings:
         raise Refused(
             f"{rule} finds nothing on {part!r}", remedy=f"See what it finds: doorwright check {book_path} --rule {rule}"
@@ -65,6 +72,21 @@ def waive(book_path: Path, rule: str, part: str, means: Means, *, reason: str, u
         for waiver in waivers:
             book.waive(waiver)
     return waivers
+
+
+def _see_given(rule: str, reason: str, until: date, today: date) -> None:
+    cases = (
+        (rule not in RULE_BY_ID, "RULE", rule, "there is no such rule", "All rules: doorwright explain"),
+        (not reason.strip(), "--reason", reason, "a waiver needs a reason", "Say why the finding may stand."),
+        (until < today, "--until", f"{until}", "this day has passed", "Give a day from today on."),
+    )
+    mistakes = tuple(
+        Mistake(where=where, read=read, problem=problem, remedy=remedy)
+        for wrong, where, read, problem, remedy in cases
+        if wrong
+    )
+    if mistakes:
+        raise Refused("nothing was waived", remedy="Give the command again.", mistakes=mistakes)
 
 
 def end_waiver(book_path: Path, ident: str, means: Means) -> None:

@@ -8,7 +8,7 @@ from doorwright.cli.printer import Printer
 from doorwright.kernel.words import counted
 from doorwright.plan.retest import together
 from doorwright.plan.settings import shown
-from doorwright.plan.touch import DIRECTORY, KEYS, PORTS, Alteration, Touch
+from doorwright.plan.touch import Alteration, Touch
 
 _TOUCHES_MOST: Final = 12
 _ENTRIES_MOST: Final = 24
@@ -20,7 +20,7 @@ def print_touches(printer: Printer, touches: Sequence[Touch]) -> None:
     if not touches:
         printer.line("No unit is to be touched.")
         return
-    printer.heading(f"To touch: {counted(len(touches), 'unit')}, in this order")
+    printer.heading(f"To touch: {counted(len(touches), 'visit')}, in this order")
     for touch in touches[:_TOUCHES_MOST]:
         printer.line(f"{touch.number}. {touch.name}" + (f" ({touch.where})" if touch.where else ""))
         for caution in touch.cautions:
@@ -31,7 +31,7 @@ def print_touches(printer: Printer, touches: Sequence[Touch]) -> None:
             _print_entries(printer, touch.entries)
     more = len(touches) - _TOUCHES_MOST
     if more > 0:
-        printer.line(f"and {counted(more, 'more unit')} (all with --json, or on paper with --out)")
+        printer.line(f"and {counted(more, 'more visit')} (all with --json, or on paper with --out)")
     tests = together(touch.tests for touch in touches)
     if tests:
         printer.heading("Test again")
@@ -43,17 +43,13 @@ def print_touches(printer: Printer, touches: Sequence[Touch]) -> None:
 
 
 def _print_entries(printer: Printer, entries: Sequence[Alteration]) -> None:
-    for about, group in groupby(entries[:_ENTRIES_MOST], key=lambda entry: entry.about):
-        printer.line(f"   {_heading(about)}")
+    for heading, group in groupby(entries[:_ENTRIES_MOST], key=lambda entry: entry.heading):
+        printer.line(f"   {heading}:")
         for entry in group:
             printer.line(f"     {_told(entry)}")
     more = len(entries) - _ENTRIES_MOST
     if more > 0:
         printer.line(f"     and {counted(more, 'more setting')}")
-
-
-def _heading(about: str) -> str:
-    return f"{about}:" if about in (KEYS, PORTS, DIRECTORY) else f"for {about}:" if about else "its own settings:"
 
 
 def _told(entry: Alteration) -> str:

@@ -8,7 +8,8 @@ from doorwright.model.part import Part
 
 DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun", "Hol")
 HOLIDAY: Final = 7
-"""The day that stands for the site's holidays. A timetable with a window on it has only that window on a holiday."""
+"""The day that stands for the site's holidays. A timetable with a window on it has only that window on a holiday; one
+that is closed on holidays has none."""
 DAY_MIN: Final = 24 * 60
 
 
@@ -53,7 +54,10 @@ class Window:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Timetable(Part):
-    """Weekly windows at an entrance. ``divert_to`` is the SMU that takes the calls where they divert."""
+    """Weekly windows at an entrance. ``divert_to`` is the SMU that takes the calls where they divert.
+
+    With ``closed_on_holidays`` no window begins on a holiday; what began on the eve runs to its end.
+    """
 
     KIND: ClassVar[str] = "timetable"
     TABLE: ClassVar[str] = "timetables"
@@ -63,6 +67,7 @@ class Timetable(Part):
     purpose: TimetablePurpose
     windows: tuple[Window, ...] = ()
     divert_to: str | None = None
+    closed_on_holidays: bool = False
 
     @property
     def label(self) -> str:
@@ -74,8 +79,9 @@ class Timetable(Part):
 class Divert(Part):
     """Where calls go instead: to another dwelling or to a desk.
 
-    Without ``dwelling`` it is for all that the entrance serves, without ``entrance`` for calls from everywhere;
-    with ``timetable`` it holds inside that timetable's windows only. The most particular divert wins.
+    It is for calls to a ``dwelling`` or to a ``desk``; with neither for those to every dwelling, and to no desk.
+    Without ``entrance`` it is for calls from everywhere; with ``timetable`` it holds inside that timetable's windows
+    only. The most particular divert wins.
     """
 
     KIND: ClassVar[str] = "divert"
@@ -87,6 +93,7 @@ class Divert(Part):
     timetable: str | None = None
     to_dwelling: str | None = None
     to_desk: str | None = None
+    desk: str | None = None
 
     @property
     def label(self) -> str:

@@ -12,6 +12,16 @@ from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
 from doorwright.model.walk import Walk
 
 
+def titled(kind: str, name: str) -> str:
+    """Return a name, or where nobody has given one, what it names: "building without a name"."""
+    return name.strip() or f"{kind} without a name"
+
+
+def site_title(name: str) -> str:
+    """Return what a site is called on papers and in reports, also where nobody has named it."""
+    return titled(SITE_KIND.capitalize(), name)
+
+
 def name_of(walk: Walk, part: Part) -> str:
     """Return what a person calls a part; what belongs to another part is called by both: "Main gate key 1.3"."""
     match part:
@@ -19,13 +29,13 @@ def name_of(walk: Walk, part: Part) -> str:
             return f"{_label(walk.find(Unit, owner))} {part.label}".strip()
         case SecretMark(owner=owner):
             return f"{part.use.value} of {_label(walk.part(owner))} ({part.label})"
-    return part.label
+    return titled(part.KIND, part.label)
 
 
 def name_of_subject(walk: Walk, subject: Subject) -> str:
     """Return what a person calls a subject; a part that is gone is called by its kind."""
     if subject.kind == SITE_KIND:
-        return walk.settings().name
+        return site_title(walk.settings().name)
     part = walk.find(PART_BY_KIND[subject.kind], subject.id)
     return name_of(walk, part) if part else f"a {subject.kind} that is gone"
 
@@ -35,7 +45,7 @@ def named(walk: Walk, part: Part) -> str:
     kind = part.kind.value if isinstance(part, Unit) else part.KIND
     # many names say what they name: not "VCU VCU main" or "door Main door"
     says_so = kind.rpartition(" ")[2].casefold() in part.label.casefold().split()
-    name = part.label if says_so else f"{kind} {part.label}"
+    name = part.label if says_so else f"{kind} {part.label}" if part.label.strip() else titled(kind, "")
     dwelling = walk.find(Dwelling, part.dwelling) if isinstance(part, Unit) else None
     where = f"dwelling {dwelling.door_label}" if dwelling else where_is(walk, part)
     return f"{name} ({where})" if where else name

@@ -42,7 +42,8 @@ class SecretPolicy:
 class FirmwareLine:
     """One firmware version: what the step to it does, how long it takes, and the pairing generation it speaks.
 
-    ``tool_note`` says what the maker's own program must be for it. Lines stand in order, the oldest first.
+    ``tool_note`` says what the maker's own program must be for it. ``may_go_back`` says whether a unit that has it
+    takes an older version again, None where the maker does not say. Lines stand in order, the oldest first.
     """
 
     version: str
@@ -51,6 +52,7 @@ class FirmwareLine:
     needs_restart: bool = True
     step_s: float = 600.0
     tool_note: str = ""
+    may_go_back: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

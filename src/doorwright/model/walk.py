@@ -78,7 +78,10 @@ INDEXES: Final = (
     Index("runs from", CableRun, lambda run: (run.near,)),
     Index("runs to", CableRun, lambda run: (run.far,)),
     Index("timetables of entrance", Timetable, lambda timetable: (timetable.entrance,)),
-    Index("diverts for dwelling", Divert, lambda divert: (divert.dwelling or EVERY,)),
+    Index("diverts for dwelling", Divert, lambda divert: (divert.dwelling or (None if divert.desk else EVERY),)),
+    Index("diverts for desk", Divert, lambda divert: (None if divert.dwelling else divert.desk,)),
+    Index("diverts in hours", Divert, lambda divert: (divert.timetable,)),
+    Index("rights in hours", ReleaseRight, lambda right: (right.timetable,)),
     Index("diverts to", Divert, lambda divert: (divert.to_dwelling, divert.to_desk)),
     Index("rights to door", ReleaseRight, lambda right: (right.door,)),
     Index("places with core", Place, lambda place: (place.core,)),
@@ -87,6 +90,10 @@ INDEXES: Final = (
 _INDEX_BY_NAME: Final = {index.name: index for index in INDEXES}
 _INDEXES_BY_KIND: Final = {kind: tuple(index for index in INDEXES if index.kind is kind) for kind in PARTS}
 _SITE_LOOK: Final[Look] = (SITE_KIND, "")
+_REFERRED_FIRST: Final[tuple[type[Part], ...]] = tuple(
+    dict.fromkeys((Unit, Switch, Door, Supply, SipServer, Dwelling, Entrance, Place, Subnet, *PARTS))
+)
+"""Every kind of part, those first that references lead to most often."""
 
 
 class Walk:
@@ -271,6 +278,14 @@ class Walk:
         """Diverts of one dwelling, or with None those that are for all dwellings."""
         return self._look("diverts for dwelling", dwelling or EVERY)
 
+    def diverts_for_desk(self, desk: str) -> tuple[Divert, ...]:
+        """Diverts of calls to one desk."""
+        return self._look("diverts for desk", desk)
+
+    def users_of_hours(self, timetable: str) -> tuple[Divert | ReleaseRight, ...]:
+        """Diverts and rights that hold inside the windows of a timetable only."""
+        return (*self._look("diverts in hours", timetable), *self._look("rights in hours", timetable))
+
     def diverts_to(self, target: str) -> tuple[Divert, ...]:
         """Diverts that lead to a dwelling or desk."""
         return self._look("diverts to", target)
@@ -356,8 +371,8 @@ class Walk:
         return self._look("runs to", far)
 
     def part(self, ident: str | None) -> Part | None:
-        """Return whatever part has this identifier: for references that may point at several kinds."""
-        for kind in (Unit, Switch, Door, Supply, SipServer, Dwelling, Entrance, Place, Subnet):
+        """Return whatever part has this identifier, of any kind: for references that may point at several kinds."""
+        for kind in _REFERRED_FIRST:
             found = self.find(kind, ident)
             if found is not None:
                 return found

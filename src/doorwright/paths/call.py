@@ -62,6 +62,11 @@ class Call:
     chain: tuple[Target, ...] = ()
 
     @property
+    def rings_s(self) -> int:
+        """How long it rings here, until nobody answers."""
+        return sum(stage.ring_s for stage in self.stages)
+
+    @property
     def branches(self) -> tuple[tuple[DivertCause, "Call"], ...]:
         """The next calls, by cause."""
         branches = (

@@ -52,6 +52,29 @@ def instants(spans: Spans, *, zone: tzinfo, first: date, last: date, holidays: C
     return _joined(found)
 
 
+def showing(wall: datetime, zone: tzinfo) -> tuple[datetime, ...]:
+    """Return every instant, in UTC, at which the clock on the wall shows a time: none, one, or two.
+
+    Args:
+        wall: date and time without zone.
+        zone: the zone whose clock hangs on the wall.
+    """
+    meant = {wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)}
+    return tuple(sorted(at for at in meant if at.astimezone(zone).replace(tzinfo=None) == wall))
+
+
+def change_after(instant: datetime, zone: tzinfo) -> datetime:
+    """Return the first change of clocks after an instant, in UTC, within two days of it.
+
+    Raises:
+        LookupError: clocks do not change so soon.
+    """
+    for start, _, _ in _steady(zone, instant, instant + 2 * _DAY):
+        if start > instant:
+            return start
+    raise LookupError(f"clocks do not change within two days of {instant:%Y-%m-%d %H:%M}")
+
+
 def _steady(zone: tzinfo, begin: datetime, end: datetime) -> Iterator[tuple[datetime, datetime, timedelta]]:
     """Yield the stretches of time in which the zone's offset does not change."""
     start, offset, at = begin, _offset(zone, begin), begin

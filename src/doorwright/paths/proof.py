@@ -1,4 +1,4 @@
-"""The proof of the call paths: for every entrance and group of dwellings, the week cut into stretches of one behaviour.
+"""The proof of the call paths: for every entrance and whom it calls, the week cut into stretches of one behaviour.
 
 Nothing is sampled. An entrance's timetables, and those of the diverts and rights that can matter, cut the week into
 stretches in which none of them begins or ends; each stretch is followed once, and equal neighbours are joined.
@@ -38,10 +38,55 @@ Partition: TypeAlias = tuple[Stretch, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
-    """Dwellings that behave alike at an entrance, at every moment."""
+class Calls:
+    """What calls do at every moment."""
 
     stretches: Partition
+
+    @property
+    def behaviours(self) -> tuple[Behaviour, ...]:
+        """Every behaviour of the week, each once, in order of first appearance."""
+        return tuple(dict.fromkeys(stretch.behaviour for stretch in self.stretches))
+
+    @property
+    def heard(self) -> tuple[Behaviour, ...]:
+        """The behaviours while the entrance lets calls through; where it never does, the silence."""
+        return tuple(b for b in self.behaviours if b.call.end is not End.SILENT) or self.behaviours
+
+    def at(self, minute: int) -> Behaviour:
+        """Return the behaviour at a minute of the axis."""
+        return self.stretches[bisect_right(self.stretches, minute, key=lambda s: s.start_min) - 1].behaviour
+
+    def when(self, behaviours: Iterable[Behaviour]) -> Spans:
+        """Return when any of these behaviours holds."""
+        wanted = set(behaviours)
+        return week.union((s.start_min, s.end_min) for s in self.stretches if s.behaviour in wanted)
+
+    def rounds(self) -> Iterator[tuple[Call, Spans]]:
+        """Yield the loops and the calls sent on too often, and when they are."""
+        found: dict[Call, list[Behaviour]] = {}
+        for behaviour in self.behaviours:
+            for call in set(behaviour.call.walk()):
+                if call.end in (End.LOOP, End.TOO_OFTEN):
+                    found.setdefault(call, []).append(behaviour)
+        for call, behaviours in sorted(found.items(), key=lambda item: item[0].chain):
+            yield call, self.when(behaviours)
+
+    @property
+    def rings_nobody(self) -> Spans:
+        """When nobody is rung though the entrance lets calls through."""
+        return self.when(b for b in self.behaviours if b.call.end is not End.SILENT and b.call.first_rung is None)
+
+    @property
+    def ever_rings(self) -> bool:
+        """Whether there is any moment at which somebody is rung."""
+        return any(b.call.first_rung is not None for b in self.behaviours)
+
+
+@dataclass(frozen=True, slots=True)
+class Group(Calls):
+    """Calls to dwellings that behave alike at an entrance, at every moment."""
+
     bundles: tuple[Bundle, ...]
 
     @property
@@ -54,27 +99,21 @@ class Group:
         """How many they are."""
         return sum(map(len, self.bundles))
 
-    @property
-    def behaviours(self) -> tuple[Behaviour, ...]:
-        """Every behaviour of the week, each once, in order of first appearance."""
-        return tuple(dict.fromkeys(stretch.behaviour for stretch in self.stretches))
 
-    def at(self, minute: int) -> Behaviour:
-        """Return the behaviour at a minute of the axis."""
-        return self.stretches[bisect_right(self.stretches, minute, key=lambda s: s.start_min) - 1].behaviour
+@dataclass(frozen=True, slots=True)
+class DeskCalls(Calls):
+    """Calls to a desk, made with its key or its number. The site may lack the desk that a key names."""
 
-    def when(self, behaviours: Iterable[Behaviour]) -> Spans:
-        """Return when any of these behaviours holds."""
-        wanted = set(behaviours)
-        return week.union((s.start_min, s.end_min) for s in self.stretches if s.behaviour in wanted)
+    desk: str
 
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """Calls that go round in a loop, or are sent on too often: of which dwellings, through whom, and when."""
+    """Calls that go round in a loop, or are sent on too often: to which dwellings or desk, through whom, and when."""
 
     entrance: str
     dwellings: tuple[str, ...]
+    desk: str | None
     end: End
     chain: tuple[Target, ...]
     spans: Spans
@@ -82,10 +121,11 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class Unreached:
-    """Dwellings that an entrance serves and from which calls ring nobody, though the entrance lets them through."""
+    """Dwellings or a desk to which calls from an entrance ring nobody, though the entrance lets them through."""
 
     entrance: str
     dwellings: tuple[str, ...]
+    desk: str | None
     spans: Spans
     ever: bool
     """Whether there is any moment at which somebody is rung."""
@@ -97,6 +137,7 @@ class EntranceProof:
 
     entrance: str
     groups: tuple[Group, ...]
+    desks: tuple[DeskCalls, ...]
     silent: Spans
     trade: Spans
     doors: tuple[str, ...]
@@ -116,21 +157,36 @@ class EntranceProof:
     def rounds(self) -> Iterator[Round]:
         """Yield the loops, and the calls sent on too often."""
         for group in self.groups:
-            found: dict[Call, list[Behaviour]] = {}
-            for behaviour in group.behaviours:
-                for call in set(behaviour.call.walk()):
-                    if call.end in (End.LOOP, End.TOO_OFTEN):
-                        found.setdefault(call, []).append(behaviour)
-            for call, behaviours in sorted(found.items(), key=lambda item: item[0].chain):
-                yield Round(self.entrance, group.dwellings, call.end, call.chain, group.when(behaviours))
+            for call, spans in group.rounds():
+                yield Round(self.entrance, group.dwellings, None, call.end, call.chain, spans)
+        for calls in self.desks:
+            for call, spans in calls.rounds():
+                yield Round(self.entrance, (), calls.desk, call.end, call.chain, spans)
 
     def unreached(self) -> Iterator[Unreached]:
-        """Yield the dwellings for which nobody rings at some open moment, or ever."""
+        """Yield the dwellings and desks for which nobody rings at some open moment, or ever."""
         for group in self.groups:
-            rings_nobody = [b for b in group.behaviours if b.call.end is not End.SILENT and b.call.first_rung is None]
-            if rings_nobody:
-                ever = any(b.call.first_rung is not None for b in group.behaviours)
-                yield Unreached(self.entrance, group.dwellings, group.when(rings_nobody), ever)
+            if spans := group.rings_nobody:
+                yield Unreached(self.entrance, group.dwellings, None, spans, group.ever_rings)
+        for calls in self.desks:
+            if spans := calls.rings_nobody:
+                yield Unreached(self.entrance, (), calls.desk, spans, calls.ever_rings)
+
+    @property
+    def calls(self) -> tuple[Group | DeskCalls, ...]:
+        """All that visitors can call: the groups of dwellings, then the desks."""
+        return (*self.groups, *self.desks)
+
+    def desk_calls(self, desk: str) -> DeskCalls:
+        """Return the calls to a desk.
+
+        Raises:
+            LookupError: the entrance does not call the desk.
+        """
+        for calls in self.desks:
+            if calls.desk == desk:
+                return calls
+        raise LookupError(f"entrance {self.entrance!r} does not call desk {desk!r}")
 
     @property
     def served(self) -> Mapping[str, Group]:
@@ -139,7 +195,7 @@ class EntranceProof:
 
     def freed_by(self, door: str) -> tuple[Target, ...]:
         """Return who may ever free a door while answering a call from this entrance."""
-        frees = (free for group in self.groups for behaviour in group.behaviours for free in behaviour.frees)
+        frees = (free for calls in self.calls for behaviour in calls.behaviours for free in behaviour.frees)
         return tuple(sorted({free.target for free in frees if door in free.doors}))
 
 
@@ -193,6 +249,14 @@ class Proof:
         """
         return self.entrances[entrance].group_of(dwelling).stretches
 
+    def desk_stretches(self, entrance: str, desk: str) -> Partition:
+        """Return the week of calls from an entrance to a desk, cut where anything changes.
+
+        Raises:
+            LookupError: there is no such entrance, or it does not call the desk.
+        """
+        return self.entrances[entrance].desk_calls(desk).stretches
+
     def at(self, entrance: str, dwelling: str, day: int, minute: int) -> Behaviour:
         """Return what a call does at a minute of a day of the axis (``week.day_index``).
 
@@ -218,7 +282,7 @@ class Proof:
 
     @property
     def unreached(self) -> tuple[Unreached, ...]:
-        """All dwellings that an entrance serves and does not reach."""
+        """All dwellings that an entrance serves, and desks that it calls, and does not reach."""
         return tuple(found for proof in self.entrances.values() for found in proof.unreached())
 
     @property
@@ -252,7 +316,23 @@ def prove_entrance(walk: Walk, entrance: Entrance) -> EntranceProof:
 
 def partition_of(walk: Walk, entrance: Entrance, dwelling: Dwelling) -> Partition:
     """Return the week of calls from one entrance to one dwelling."""
-    return _partition(Follower(walk, entrance, {}), dwelling, _Cutter(walk), {}, {})
+    return _partition(Follower(walk, entrance, {}), _home(dwelling.id), _Cutter(walk), {}, {})
+
+
+def desk_calls_of(walk: Walk, entrance: Entrance) -> tuple[DeskCalls, ...]:
+    """Return the week of calls from one entrance to each desk that visitors can call there."""
+    follower = Follower(walk, entrance, {})
+    return _desk_calls(follower, _Cutter(walk), {}, {}) if follower.desks else ()
+
+
+def calls_to_desk(walk: Walk, entrance: Entrance, desk: str) -> DeskCalls:
+    """Return the week of calls from one entrance that come to a desk, whether or not visitors can call it there."""
+    target = Target(TargetKind.DESK, desk)
+    return DeskCalls(_partition(Follower(walk, entrance, {}), target, _Cutter(walk), {}, {}), desk)
+
+
+def _home(dwelling: str) -> Target:
+    return Target(TargetKind.DWELLING, dwelling)
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,7 +385,7 @@ def _prove(walk: Walk, entrance: Entrance, kinds: Kinds, cutter: _Cutter) -> Ent
         first = walk.get(Dwelling, bundle[0])
         key = (kind, _coverage(walk, rights, first))
         if key not in partitions:
-            partitions[key] = _partition(follower, first, cutter, known, alike)
+            partitions[key] = _partition(follower, _home(first.id), cutter, known, alike)
         bundles_of.setdefault(id(partitions[key]), []).append(bundle)
     # dwellings met on unlike sets of timetables may still behave alike; equal behaviours are one value by now
     shapes: dict[tuple[tuple[int, int], ...], Partition] = {}
@@ -321,11 +401,22 @@ def _prove(walk: Walk, entrance: Entrance, kinds: Kinds, cutter: _Cutter) -> Ent
     return EntranceProof(
         entrance=entrance.id,
         groups=tuple(sorted(groups.values(), key=lambda group: -group.dwellings_count)),
+        desks=_desk_calls(follower, cutter, known, {}),
         silent=week.outside(cutter.union(hours)) if hours else (),
         trade=cutter.union(follower.timetables(TimetablePurpose.TRADE_RELEASE)),
         doors=tuple(door.id for door in follower.doors),
         _group_of=_GroupOf(walk, kinds, rights, {key: groups[id(joined[id(one)])] for key, one in partitions.items()}),
     )
+
+
+def _desk_calls(
+    follower: Follower,
+    cutter: _Cutter,
+    known: dict[Behaviour, Behaviour],
+    alike: dict[tuple[object, ...], Partition],
+) -> tuple[DeskCalls, ...]:
+    desks = (Target(TargetKind.DESK, ident) for ident in follower.desks)
+    return tuple(DeskCalls(_partition(follower, desk, cutter, known, alike), desk.id) for desk in desks)
 
 
 def _bundles(
@@ -363,20 +454,20 @@ def _coverage(walk: Walk, rights: tuple[ReleaseRight, ...], dwelling: Dwelling) 
 
 def _partition(
     follower: Follower,
-    dwelling: Dwelling,
+    called: Target,
     cutter: _Cutter,
     known: dict[Behaviour, Behaviour],
     alike: dict[tuple[object, ...], Partition],
 ) -> Partition:
-    """Follow calls to a dwelling once for each state of the timetables, and lay the answers along the axis.
+    """Follow calls to a dwelling or desk once for each state of the timetables, and lay the answers along the axis.
 
     Where every state was answered alike before, the partition is shared.
     """
-    met = follower.timetables_met(dwelling)
+    met = follower.timetables_met(called)
     cut = cutter.cut(met)
     answers = []
     for inside in cut.states:
-        made = follower.behaviour(dwelling, inside)
+        made = follower.behaviour(called, inside)
         answers.append(known.setdefault(made, made))
     key = (met, *map(id, answers))  # what is in ``known`` is the same where it is equal
     partition = alike.get(key)

@@ -85,7 +85,8 @@ def tell_spans(spans: Spans) -> str:
     of_day = [week.of_day(spans, day) for day in range(DAYS_COUNT)]
     told = [ordinary] if ordinary else []
     for row in rows(of_day)[WEEKDAYS:]:
-        hours = ", ".join(f"{clock(a)}-{clock(b)}" for a, b in of_day[row.day])
+        whole = of_day[row.day] == ((0, DAY_MIN),)
+        hours = "all day" if whole else ", ".join(f"{clock(a)}-{clock(b)}" for a, b in of_day[row.day])
         told.append(f"{row.name} {hours}" if hours else f"not on {row.name}")
     return ", ".join(told)
 
@@ -119,19 +120,24 @@ def _ordinary(spans: Spans) -> Iterator[str]:
 def tell_target(walk: Walk, target: Target, called: str = "the dwelling called") -> str:
     """Return what a target is called."""
     if target.kind is TargetKind.DESK:
-        desk = walk.find(Unit, target.id)
-        return desk.name if desk else target.id
+        return named_desk(walk, target.id)
     dwelling = walk.find(Dwelling, target.id)
     return f"dwelling {dwelling.door_label}" if dwelling else called
 
 
+def named_desk(walk: Walk, ident: str) -> str:
+    """Return the name of a desk; of one that the site does not have, its identifier."""
+    desk = walk.find(Unit, ident)
+    return desk.name if desk else ident
+
+
 def tell_call(walk: Walk, call: Call) -> str:
     """Return a call in words: who rings, and where it goes when nobody takes it."""
-    if call.end in _ENDS:
-        through = ", ".join(tell_target(walk, target) for target in call.chain)
-        return f"{_ENDS[call.end]} ({through})" if through else _ENDS[call.end]
-    who = tell_target(walk, call.target) if call.target else ""
-    said = f"{who} rings {_how(call)}".rstrip() if call.end is End.RINGS else f"{who} rings nowhere: not registered"
+    if call.end is not End.RINGS:
+        said = tell_end(walk, call)
+    else:
+        who = tell_target(walk, call.target) if call.target else ""
+        said = f"{who} rings {_how(call)}".rstrip()
     next_calls: dict[Call, list[DivertCause]] = {}
     for cause, after in call.branches:
         next_calls.setdefault(after, []).append(cause)
@@ -139,6 +145,14 @@ def tell_call(walk: Walk, call: Call) -> str:
         words = tell_call(walk, after)
         said += f"; {_or(causes)}: {f'[{words}]' if after.branches else words}"
     return said
+
+
+def tell_end(walk: Walk, call: Call, called: str = "the dwelling called") -> str:
+    """Return in words what a call comes to that does not ring."""
+    if call.end is End.UNHEARD:
+        return f"{tell_target(walk, call.target, called) if call.target else ''} rings nowhere: not registered"
+    through = ", ".join(tell_target(walk, target, called) for target in call.chain)
+    return f"{_ENDS[call.end]} ({through})" if through else _ENDS[call.end]
 
 
 def tell_frees(walk: Walk, behaviour: Behaviour) -> str:

@@ -1,10 +1,11 @@
 """The local week as minutes, and sets of them as spans.
 
 What a day is to a timetable hangs on three things: its weekday, whether it is a holiday (a timetable with holiday
-windows then has only those), and whether the day before was one (a window belongs to the day on which it begins, so
-what runs over midnight is that day's). So there are 28 kinds of day, and every date is exactly one of them. The axis
-has 28 x 1440 minutes: first the seven ordinary days that follow ordinary days, in order and in a ring, then three
-times seven days that stand alone: holidays, days after a holiday, holidays after a holiday.
+windows then has only those, one that is closed on holidays none), and whether the day before was one (a window belongs
+to the day on which it begins, so what runs over midnight is that day's). So there are 28 kinds of day, and every date
+is exactly one of them. The axis has 28 x 1440 minutes: first the seven ordinary days that follow ordinary days, in
+order and in a ring, then three times seven days that stand alone: holidays, days after a holiday, holidays after a
+holiday.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -56,18 +57,24 @@ def possible(window: Window) -> bool:
 def spans_of(timetable: Timetable) -> Spans:
     """Return when a timetable's windows hold, on the axis."""
     windows = [window for window in timetable.windows if possible(window)]
-    has_holiday = any(HOLIDAY in window.days for window in windows)
+    on_holidays = [window for window in windows if HOLIDAY in window.days]
+
+    def begin(weekday: int, holiday: bool) -> list[Window]:
+        if holiday and timetable.closed_on_holidays:
+            return []
+        return on_holidays if holiday and on_holidays else [window for window in windows if weekday in window.days]
+
     raw: list[Span] = []
     for day in range(DAYS_COUNT):
         midnight = day * DAY_MIN
-        today = HOLIDAY if has_holiday and is_holiday(day) else day % WEEKDAYS
-        eve = HOLIDAY if has_holiday and is_after_holiday(day) else (day - 1) % WEEKDAYS
-        for window in windows:
+        for window in begin(day % WEEKDAYS, is_holiday(day)):
             overnight = window.end_min <= window.start_min
-            if today in window.days:
-                raw.append((midnight + window.start_min, midnight + (DAY_MIN if overnight else window.end_min)))
-            if overnight and eve in window.days and window.end_min:
-                raw.append((midnight, midnight + window.end_min))
+            raw.append((midnight + window.start_min, midnight + (DAY_MIN if overnight else window.end_min)))
+        raw.extend(
+            (midnight, midnight + window.end_min)
+            for window in begin((day - 1) % WEEKDAYS, is_after_holiday(day))
+            if window.end_min <= window.start_min and window.end_min
+        )
     return union(raw)
 
 

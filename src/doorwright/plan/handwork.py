@@ -1,15 +1,17 @@
 """What is done by hand at a unit or switch when the plan changes: boxes swapped, labels stuck, legend strips hung."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from doorwright.model.calling import Divert
+from doorwright.model.door import Door
 from doorwright.model.label import natural_key
 from doorwright.model.naming import where_is
 from doorwright.model.network import SipServer, Switch
 from doorwright.model.place import Dwelling
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
-from doorwright.plan.settings import Holder
+from doorwright.plan.piece import Holder, PieceKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +42,24 @@ def handwork(
     *,
     fresh: bool,
     strips: tuple[int, ...],
-    entries_count: int,
+    altered: Collection[tuple[PieceKind, str]],
 ) -> Handwork:
-    """Return what is done by hand at one holder; ``old`` or ``new`` is None where it was not, or is no more, there."""
+    """Return what is done by hand at one holder.
+
+    Args:
+        before: the way around the earlier site.
+        after: the way around the later one.
+        old: the holder as it was; None where it was not there.
+        new: the holder as it is to be; None where it is no more.
+        fresh: whether the box there is new.
+        strips: the ordinals of the modules whose legend strips say something else.
+        altered: which pieces of its settings differ, by kind and what they are about.
+    """
     there = new or old
-    if there is None or isinstance(there, SipServer):
+    if there is None:
         return Handwork((), (), label_differs=False)
+    if isinstance(there, SipServer):
+        return Handwork(tuple(_trials(after, altered)) if new is not None else (), (), label_differs=False)
     label_differs = new is not None and (old is None or _label(before, old) != _label(after, new))
     work = [
         *_box(before, after, old, new, fresh=fresh),
@@ -54,11 +68,14 @@ def handwork(
     ]
     if label_differs:
         work.append("print and stick its label")
-    if not fresh and _position(old) != _position(new) and _at(new) is not None and entries_count:
+    if not fresh and _position(old) != _position(new) and _at(new) is not None and altered:
         work.append("wait while it restarts: its position changes")
     shut_off = fresh or new is None or _at(old) != _at(new)
-    cautions = tuple(_cautions(before, there)) if shut_off else ()
-    return Handwork(tuple(work), cautions, label_differs)
+    cautions = list(_cautions(before, there)) if shut_off else []
+    if new is not None:
+        work += _trials(after, altered)
+        cautions += [] if cautions else _cautions_of_doors(after, altered)
+    return Handwork(tuple(work), tuple(cautions), label_differs)
 
 
 def legend_strips_altered(
@@ -104,6 +121,35 @@ def _modules(before: Walk, after: Walk, ident: str) -> Iterator[str]:
         if ordinal in new:
             profile = after.profile(new[ordinal])
             yield f"fit module {ordinal}: {profile.title if profile else new[ordinal]}"
+
+
+def _trials(after: Walk, altered: Collection[tuple[PieceKind, str]]) -> Iterator[str]:
+    """Yield what is tried at once after settings that no call from an entrance to a dwelling shows by itself."""
+    if any(kind is PieceKind.CLOCK for kind, _ in altered):
+        yield "see that its clock shows the right time and date"
+    for name in _labels(after, altered, PieceKind.TIMETABLE):
+        yield f"try a call just before and just after an edge of {name}"
+    if any(kind is PieceKind.DIVERT and after.find(Divert, about) is not None for kind, about in altered):
+        yield "let a call divert, and see where it rings"
+    for name in _labels(after, altered, PieceKind.DOOR):
+        yield f"free {name} by a call: see how long it is free, that it locks again, and that nobody else can free it"
+
+
+def _labels(walk: Walk, altered: Collection[tuple[PieceKind, str]], kind: PieceKind) -> list[str]:
+    parts = [walk.part(about) for of, about in altered if of is kind]
+    return sorted((part.label for part in parts if part is not None), key=natural_key)
+
+
+def _cautions_of_doors(after: Walk, altered: Collection[tuple[PieceKind, str]]) -> Iterator[str]:
+    doors = [after.find(Door, about) for kind, about in altered if kind is PieceKind.DOOR]
+    names = sorted(
+        (door.name for door in doors if door is not None and door.escape_route is not False), key=natural_key
+    )
+    if names:
+        yield (
+            f"{', '.join(names)}: where a door is on an escape route, the competent person tests its release by hand, "
+            "on fire alarm and on loss of power again, as the fire strategy and the local code ask."
+        )
 
 
 def _cautions(before: Walk, there: Unit | Switch) -> Iterator[str]:

@@ -1,8 +1,10 @@
 """A group of entrances that outgrew its primary, and the proposal to split it, in words."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeAlias
 
+from doorwright.kernel.words import counted
 from doorwright.model.label import natural_key
 from doorwright.model.naming import named
 from doorwright.model.place import Dwelling, Entrance
@@ -12,6 +14,10 @@ from doorwright.plan.split import Bundle, Group, Split, Station, bundled, least_
 
 NAMED_COUNT = 4
 """How many dwellings a proposal names. Our choice."""
+
+
+Homes: TypeAlias = Sequence[tuple[frozenset[str], Sequence[Dwelling]]]
+"""Dwellings that go together, with the entrances that serve them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,41 +33,54 @@ def proposal(walk: Walk, outgrown: Outgrown) -> str | None:
     """Return the split that touches the fewest units, in words; None where no split fits."""
     homes = _homes(walk, outgrown)
     split = split_of(walk, outgrown, homes)
+    if split is None:  # dwellings that go together are too many for any primary: they go apart
+        homes = _pieces(walk, outgrown, homes)
+        split = split_of(walk, outgrown, homes)
+        split = split and replace(split, exact=False)
     if split is None:
         return None
-    bundles = list(homes.values())
-    said = [_told(walk, group, bundles) for group in split.groups[1:]]
+    said = [_told(walk, group, homes) for group in split.groups[1:]]
     fewest = "the fewest: every way to split was tried" if split.exact else "not every way to split was tried"
     kept = ", ".join(entrance.name for entrance in outgrown.entrances if _touches(split.groups[0], homes, entrance))
     return (
         f"Split the group: {outgrown.primary.name} stays the primary for {kept}; {'; '.join(said)}."
-        f" That touches {split.touched_count} units ({fewest})."
+        f" That touches {counted(split.touched_count, 'unit')} ({fewest})."
     )
 
 
-def split_of(walk: Walk, outgrown: Outgrown, homes: Mapping[frozenset[str], Sequence[Dwelling]]) -> Split | None:
+def split_of(walk: Walk, outgrown: Outgrown, homes: Homes) -> Split | None:
     """Return the split of an outgrown group, its bundles in the order of ``homes``."""
-    primary = outgrown.primary
-
-    def registered(unit: Unit) -> bool:
-        return outgrown.given.get(unit.id, unit.registrar) == primary.id
-
     bundles = [
-        Bundle(entrances, len(dwellings), sum(1 for one in dwellings if any(map(registered, walk.units_in(one.id)))))
-        for entrances, dwellings in homes.items()
+        Bundle(entrances, len(dwellings), sum(1 for one in dwellings if _is_registered(walk, outgrown, one)))
+        for entrances, dwellings in homes
     ]
+    return least_split(bundles, _stations(walk, outgrown), outgrown.primary.id, _desks_count(walk, outgrown))
+
+
+def _registers(outgrown: Outgrown, unit: Unit) -> bool:
+    return outgrown.given.get(unit.id, unit.registrar) == outgrown.primary.id
+
+
+def _is_registered(walk: Walk, outgrown: Outgrown, dwelling: Dwelling) -> bool:
+    return any(_registers(outgrown, unit) for unit in walk.units_in(dwelling.id))
+
+
+def _stations(walk: Walk, outgrown: Outgrown) -> list[Station]:
     stations = []
     for entrance in outgrown.entrances:
         for vcu in sorted(walk.units_at(entrance.id), key=lambda unit: natural_key(unit.name)):
             profile = walk.profile(vcu.profile)
             registrations = profile.registrations_max_count if profile else None
             secondaries = profile.secondaries_max_count if profile else None
-            stations.append(Station(vcu.id, entrance.id, registrations, secondaries, registered(vcu)))
-    desks = sum(1 for desk in walk.units_of_kind(UnitKind.SMU) if registered(desk))
-    return least_split(bundles, stations, primary.id, desks)
+            stations.append(Station(vcu.id, entrance.id, registrations, secondaries, _registers(outgrown, vcu)))
+    return stations
 
 
-def _homes(walk: Walk, outgrown: Outgrown) -> dict[frozenset[str], list[Dwelling]]:
+def _desks_count(walk: Walk, outgrown: Outgrown) -> int:
+    return sum(1 for desk in walk.units_of_kind(UnitKind.SMU) if _registers(outgrown, desk))
+
+
+def _homes(walk: Walk, outgrown: Outgrown) -> Homes:
     """Return the dwellings whose receivers register with the primary, or want to, by the entrances that serve them."""
     dwellings = {one.id: one for entrance in outgrown.entrances for one in walk.dwellings_served(entrance)}
     wanting = [one for one in dwellings.values() if _wants(walk, outgrown, one)]
@@ -72,7 +91,24 @@ def _homes(walk: Walk, outgrown: Outgrown) -> dict[frozenset[str], list[Dwelling
     }
     ordered = sorted(wanting, key=lambda one: natural_key(one.door_label))
     bundles = bundled(served, (one.id for one in ordered))
-    return {entrances: [dwellings[ident] for ident in idents] for entrances, idents in bundles.items()}
+    return [(entrances, [dwellings[ident] for ident in idents]) for entrances, idents in bundles.items()]
+
+
+def _pieces(walk: Walk, outgrown: Outgrown, homes: Homes) -> Homes:
+    """Return the same dwellings in bundles no larger than each primary takes beside all call units and desks.
+
+    Those that register already stay together as long as there is room.
+    """
+    stations = _stations(walk, outgrown)
+    limits = [station.registrations_max for station in stations if station.registrations_max is not None]
+    room = min(limits, default=0) - (len(stations) - 1) - _desks_count(walk, outgrown)
+    if room < 1:
+        return homes
+    pieces = []
+    for entrances, dwellings in homes:
+        ordered = sorted(dwellings, key=lambda one: not _is_registered(walk, outgrown, one))
+        pieces += [(entrances, ordered[start : start + room]) for start in range(0, len(ordered), room)]
+    return pieces
 
 
 def _wants(walk: Walk, outgrown: Outgrown, dwelling: Dwelling) -> bool:
@@ -80,23 +116,23 @@ def _wants(walk: Walk, outgrown: Outgrown, dwelling: Dwelling) -> bool:
     return bool(registrars & {outgrown.primary.id, None})
 
 
-def _touches(group: Group, homes: Mapping[frozenset[str], Sequence[Dwelling]], entrance: Entrance) -> bool:
-    keys = list(homes)
-    return any(entrance.id in keys[index] for index in group.bundles)
+def _touches(group: Group, homes: Homes, entrance: Entrance) -> bool:
+    return any(entrance.id in homes[index][0] for index in group.bundles)
 
 
-def _told(walk: Walk, group: Group, bundles: Sequence[Sequence[Dwelling]]) -> str:
-    dwellings = [one for index in sorted(group.bundles) for one in bundles[index]]
+def _told(walk: Walk, group: Group, bundles: Homes) -> str:
+    dwellings = [one for index in sorted(group.bundles) for one in bundles[index][1]]
     labels = ", ".join(one.door_label for one in dwellings[:NAMED_COUNT])
     more = f" and {len(dwellings) - NAMED_COUNT} more" if len(dwellings) > NAMED_COUNT else ""
     at = walk.get(Entrance, group.primary_at)
     head = named(walk, walk.get(Unit, group.primary)) if group.primary else f"a further visitor call unit at {at.name}"
-    homes = f"{len(dwellings)} dwellings ({labels}{more})"
+    homes = f"{counted(len(dwellings), 'dwelling')} ({labels}{more})"
     parts = [f"{head} becomes a primary, with which the receivers of {homes} register"]
     others = [walk.get(Unit, ident).name for ident in group.moved if ident != group.primary]
     if others:
         parts.append(f"{', '.join(others)} become its secondaries")
-    places = [walk.get(Entrance, ident).name for ident in group.added_at]
+    further = [ident for ident in group.added_at if group.primary or ident != group.primary_at]
+    places = [walk.get(Entrance, ident).name for ident in further]
     if places:
         parts.append(f"a visitor call unit is added for it at {', '.join(places)}, which serves both groups")
     return ", ".join(parts)

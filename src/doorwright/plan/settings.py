@@ -1,4 +1,4 @@
-"""What is entered at one unit, switch or SIP server: its own end, the other end of what registers with it, its keys.
+"""What is entered at one unit, switch or SIP server: its own end, the far end of what registers with it, keys, hours.
 
 The settings come in pieces, each of which depends on few parts of the site. The touch list compares pieces, so that
 one change in a large site asks for few of them. Secrets stand as their line on the sealed sheet and the identifier of
@@ -7,56 +7,31 @@ their mark, never as themselves: a renewed secret is another setting, although n
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from enum import StrEnum
-from typing import Any, Final, NamedTuple, TypeAlias
+from typing import Any, Final
 
-from doorwright.model.network import CableRun, SipServer, Switch
+from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.unit import SecretUse, Unit, UnitKind
 from doorwright.model.walk import Walk
+from doorwright.plan import hours, releases
 from doorwright.plan.pairing import Entry, address_entries, call_number_of, mark_of, pairing_of, secret_entry
-
-Holder: TypeAlias = Unit | Switch | SipServer
-"""What settings are entered at."""
+from doorwright.plan.piece import Holder, Piece, PieceKind, holder_of
 
 _MARK: Final = re.compile(r" \[mark ([^\]]*)\]\Z")
-
-
-class PieceKind(StrEnum):
-    """What a piece of settings is about."""
-
-    OWN = "own"
-    PAIRING = "pairing"
-    KEY = "key"
-    DIRECTORY = "directory"
-    PORT = "port"
-
-
-class Piece(NamedTuple):
-    """A piece of one holder's settings. ``about`` is a unit, dwelling or desk, or the number of a key or port."""
-
-    holder: str
-    kind: PieceKind
-    about: str = ""
 
 
 def settings_of(walk: Walk, holder: Holder) -> Mapping[str, str]:
     """Return everything that is entered at one unit, switch or server, by setting. What is not planned is left out.
 
     A setting is named by what is entered ("address"), or, where it is about something else, by the kind of its piece
-    and what that is about: "pairing UNIT: serial number", "key 1.3", "directory DWELLING", "port 4", with identifiers
-    for UNIT and DWELLING.
+    and what that is about: "pairing UNIT: serial number", "key 1.3", "directory DWELLING", "port 4", "divert DIVERT",
+    "timetable TIMETABLE: windows", with identifiers for UNIT, DWELLING, DIVERT and TIMETABLE.
     """
     found: dict[str, str] = {}
     for piece in pieces_of(walk, holder):
         found |= settings_in(walk, piece)
     return found
-
-
-def holder_of(walk: Walk, ident: str | None) -> Holder | None:
-    """Return the unit, switch or server of an identifier, or None."""
-    return walk.find(Unit, ident) or walk.find(Switch, ident) or walk.find(SipServer, ident)
 
 
 def pieces_of(walk: Walk, holder: Holder) -> Iterator[Piece]:
@@ -68,7 +43,9 @@ def pieces_of(walk: Walk, holder: Holder) -> Iterator[Piece]:
         case SipServer() | Unit():
             for unit in walk.units_registered_with(holder.id):
                 yield Piece(holder.id, PieceKind.PAIRING, unit.id)
+    yield from hours.pieces_in_hours(walk, holder)
     if isinstance(holder, Unit):
+        yield from (Piece(holder.id, PieceKind.DOOR, door.id) for door in walk.doors_freed_by(holder.id))
         for number in dict.fromkeys(f"{key.module}.{key.slot}" for key in walk.keys_of(holder.id)):
             yield Piece(holder.id, PieceKind.KEY, number)
         entrance = walk.find(Entrance, holder.entrance)
@@ -77,7 +54,7 @@ def pieces_of(walk: Walk, holder: Holder) -> Iterator[Piece]:
             yield from (Piece(holder.id, PieceKind.DIRECTORY, part.id) for part in listed)
 
 
-def settings_in(walk: Walk, piece: Piece) -> dict[str, str]:
+def settings_in(walk: Walk, piece: Piece) -> Mapping[str, str]:
     """Return the settings of one piece; none where its holder is gone or the piece is no longer its holder's."""
     holder = holder_of(walk, piece.holder)
     read = _READ.get((type(holder), piece.kind))
@@ -153,11 +130,11 @@ def _directory_line(walk: Walk, unit: Unit, ident: str) -> dict[str, str]:
 
 def _port(walk: Walk, switch: Switch, number: str) -> dict[str, str]:
     hanging = _ports(walk, switch.id).get(int(number), [])
-    return {f"{PieceKind.PORT} {number}": ", ".join(sorted(hanging))} if hanging else {}
+    return {f"{PieceKind.PORT} {number}": "; ".join(sorted(hanging))} if hanging else {}
 
 
 def _ports(walk: Walk, switch: str) -> dict[int, list[str]]:
-    """Return what hangs on each port of a switch, by name."""
+    """Return what hangs on each port of a switch, by name, with the VLANs that the port carries."""
     hanging: dict[int, list[str]] = {}
     ends = [(run.near_port, run.far, run) for run in walk.runs_from(switch)]
     ends += [(run.far_port, run.near, run) for run in walk.runs_to(switch)]
@@ -169,15 +146,30 @@ def _ports(walk: Walk, switch: str) -> dict[int, list[str]]:
 
 def _end(walk: Walk, ident: str, run: CableRun) -> str:
     part = walk.part(ident)
-    return part.label if part else run.name
+    if part is None:
+        return run.name
+    if isinstance(part, Switch):
+        vlans = sorted({subnet.vlan for subnet in walk.all(Subnet) if subnet.vlan is not None})
+        return f"{part.label}, all VLANs: {', '.join(map(str, vlans))}" if vlans else part.label
+    subnet = walk.find(Subnet, part.subnet) if isinstance(part, Unit) else None
+    return f"{part.label}, VLAN {subnet.vlan}" if subnet is not None and subnet.vlan is not None else part.label
 
 
-_READ: Final[dict[tuple[type, PieceKind], Callable[[Walk, Any, str], dict[str, str]]]] = {
+_READ: Final[dict[tuple[type, PieceKind], Callable[[Walk, Any, str], Mapping[str, str]]]] = {
     (Unit, PieceKind.OWN): _own_of_unit,
     (Switch, PieceKind.OWN): _own_of_switch,
     (SipServer, PieceKind.OWN): _own_of_server,
     (Unit, PieceKind.PAIRING): _far_end,
     (SipServer, PieceKind.PAIRING): _far_end,
+    (Unit, PieceKind.CLOCK): hours.clock,
+    (SipServer, PieceKind.CLOCK): hours.clock,
+    (Unit, PieceKind.TIMETABLE): hours.timetable,
+    (SipServer, PieceKind.TIMETABLE): hours.timetable,
+    (Unit, PieceKind.RINGING): hours.ringing,
+    (SipServer, PieceKind.RINGING): hours.ringing,
+    (Unit, PieceKind.DIVERT): hours.divert,
+    (SipServer, PieceKind.DIVERT): hours.divert,
+    (Unit, PieceKind.DOOR): releases.door,
     (Unit, PieceKind.KEY): _key,
     (Unit, PieceKind.DIRECTORY): _directory_line,
     (Switch, PieceKind.PORT): _port,

@@ -9,34 +9,35 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
+from doorwright.model.calling import Divert
 from doorwright.model.change import Change
 from doorwright.model.label import natural_key
 from doorwright.model.naming import where_is
 from doorwright.model.network import SipServer, Switch
 from doorwright.model.place import Dwelling
 from doorwright.model.unit import SecretUse, Unit, UnitKind
-from doorwright.model.walk import Walk
+from doorwright.model.walk import PartT, Walk
 from doorwright.plan.candidates import candidates
 from doorwright.plan.handwork import handwork, is_another_box, legend_strips_altered
 from doorwright.plan.order import WalkingOrder
+from doorwright.plan.piece import Holder, Piece, PieceKind, holder_of
 from doorwright.plan.retest import Retest, retests
-from doorwright.plan.settings import Holder, Piece, PieceKind, holder_of, pieces_of, settings_in
-
-KEYS: Final = "keys"
-DIRECTORY: Final = "directory"
-PORTS: Final = "ports"
+from doorwright.plan.settings import pieces_of, settings_in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alteration:
     """One setting of a holder that differs: ``old`` None where it is set, ``new`` None where it is removed.
 
-    ``setting`` names it as in ``settings_of``; ``about`` is what else it is about, in words, and ``name`` what is
+    ``setting`` names it as in ``settings_of``; ``heading`` says under what people look for it ("keys", "for URU 12"),
+    ``about`` what else it is about (the identifier of a part; the number of a key or port), and ``name`` what is
     entered. The values may carry the identifier of a secret's mark: ``settings.shown`` leaves that away.
     """
 
     setting: str
+    kind: PieceKind
     about: str
+    heading: str
     name: str
     old: str | None
     new: str | None
@@ -69,7 +70,15 @@ class Touch:
         return self.holder.label
 
 
-_WORK_ORDER: Final = (PieceKind.OWN, PieceKind.PAIRING, PieceKind.KEY, PieceKind.DIRECTORY, PieceKind.PORT)
+_WORK_ORDER: Final = tuple(PieceKind)
+"""Pieces are entered in the order in which their kinds stand: who a unit is and knows first, then what calls do."""
+
+_HEADINGS: Final = {
+    PieceKind.OWN: "its own settings", PieceKind.CLOCK: "clock", PieceKind.RINGING: "ringing",
+    PieceKind.DIVERT: "diverts", PieceKind.KEY: "keys", PieceKind.DIRECTORY: "directory", PieceKind.PORT: "ports",
+}  # fmt: skip
+_NAMES: Final = {PieceKind.DIRECTORY: "line", PieceKind.DIVERT: "divert"}
+"""What is entered, where that is the same for every piece of a kind."""
 
 
 def touch_list(before: Walk, after: Walk, changes: Iterable[Change]) -> tuple[Touch, ...]:
@@ -121,7 +130,8 @@ def _touch(before: Walk, after: Walk, ident: str, pieces: list[Piece], strips: t
     if fresh and holder is not None:
         pieces = list(pieces_of(after, holder))
     entries = tuple(_alterations(before, after, dict.fromkeys(pieces), fresh=fresh))
-    by_hand = handwork(before, after, old_holder, holder, fresh=fresh, strips=strips, entries_count=len(entries))
+    altered = {(entry.kind, entry.about) for entry in entries}
+    by_hand = handwork(before, after, old_holder, holder, fresh=fresh, strips=strips, altered=altered)
     if not entries and not by_hand.work:
         return None
     return Touch(
@@ -135,7 +145,7 @@ def _touch(before: Walk, after: Walk, ident: str, pieces: list[Piece], strips: t
         cautions=by_hand.cautions,
         legend_modules=strips,
         label_differs=by_hand.label_differs,
-        tests=_tests(after, holder, entries, fresh=fresh),
+        tests=_tests(before, after, holder, entries, fresh=fresh),
     )
 
 
@@ -147,13 +157,19 @@ def _alterations(before: Walk, after: Walk, pieces: Iterable[Piece], *, fresh: b
         new = settings_in(after, piece)
         if old == new:
             continue
-        about = _about(before, after, piece)
+        heading = _heading(before, after, piece)
         differing = [
             name for name in (*new, *(name for name in old if name not in new)) if old.get(name) != new.get(name)
         ]
         entries = [
             Alteration(
-                setting=setting, about=about, name=_name(piece, setting), old=old.get(setting), new=new.get(setting)
+                setting=setting,
+                kind=piece.kind,
+                about=piece.about,
+                heading=heading,
+                name=_name(before, after, piece, setting),
+                old=old.get(setting),
+                new=new.get(setting),
             )
             for setting in differing
         ]
@@ -162,40 +178,33 @@ def _alterations(before: Walk, after: Walk, pieces: Iterable[Piece], *, fresh: b
         yield from entries
 
 
-def _about(before: Walk, after: Walk, piece: Piece) -> str:
-    match piece.kind:
-        case PieceKind.PAIRING:
-            unit = after.find(Unit, piece.about) or before.find(Unit, piece.about)
-            return unit.name if unit else ""
-        case PieceKind.OWN:
-            return ""
-        case PieceKind.DIRECTORY:
-            return DIRECTORY
-        case PieceKind.KEY:
-            return KEYS
-        case PieceKind.PORT:
-            return PORTS
+def _heading(before: Walk, after: Walk, piece: Piece) -> str:
+    if piece.kind in _HEADINGS:
+        return _HEADINGS[piece.kind]
+    part = after.part(piece.about) or before.part(piece.about)
+    label = part.label if part is not None else ""
+    return f"for {label}" if piece.kind is PieceKind.PAIRING else f"{piece.kind} {label}"
 
 
-def _name(piece: Piece, setting: str) -> str:
+def _name(before: Walk, after: Walk, piece: Piece, setting: str) -> str:
     match piece.kind:
-        case PieceKind.PAIRING:
-            return setting.partition(": ")[2]
-        case PieceKind.DIRECTORY:
-            return "line"
-        case PieceKind.PORT:
-            return f"{setting} feeds"
-        case PieceKind.KEY:
-            return f"{setting} rings"
         case PieceKind.OWN:
             return setting
+        case PieceKind.PORT | PieceKind.KEY:
+            return f"{setting} {'feeds' if piece.kind is PieceKind.PORT else 'rings'}"
+        case PieceKind.RINGING:
+            part = after.part(piece.about) or before.part(piece.about)
+            return f"{part.label} rings" if part is not None else ""
+    return _NAMES.get(piece.kind) or setting.partition(": ")[2]
 
 
-def _tests(after: Walk, holder: Holder | None, entries: tuple[Alteration, ...], *, fresh: bool) -> tuple[Retest, ...]:
+def _tests(
+    before: Walk, after: Walk, holder: Holder | None, entries: tuple[Alteration, ...], *, fresh: bool
+) -> tuple[Retest, ...]:
     """Return the paths that a visit may have spoilt: all of a unit whose own end changed, else those it is about."""
     if holder is None or not (entries or fresh):
         return ()
-    own = fresh or any(not entry.about for entry in entries)
+    own = fresh or any(entry.kind is PieceKind.OWN for entry in entries)
     if isinstance(holder, Switch):
         fed = [after.find(Unit, run.far) for run in after.runs_from(holder.id)] if own else []
         return retests(after, units=[unit for unit in fed if unit])
@@ -206,17 +215,27 @@ def _tests(after: Walk, holder: Holder | None, entries: tuple[Alteration, ...], 
     units: list[Unit] = []
     dwellings: list[Dwelling] = []
     for entry in entries:
-        kind, _, rest = entry.setting.partition(" ")
-        about = rest.partition(": ")[0]
-        if kind == PieceKind.PAIRING and (unit := after.find(Unit, about)):
-            units.append(unit)
-        elif kind == PieceKind.DIRECTORY and (dwelling := after.find(Dwelling, about)):
-            dwellings.append(dwelling)
-        elif kind == PieceKind.KEY:
-            keys = [key for key in after.keys_of(holder.id) if f"{key.module}.{key.slot}" == rest]
-            dwellings += [rung for key in keys if (rung := after.find(Dwelling, key.dwelling))]
-            units += [desk for key in keys if (desk := after.find(Unit, key.desk))]
+        match entry.kind:
+            case PieceKind.PAIRING:
+                units += _found(after.find(Unit, entry.about))
+            case PieceKind.DIRECTORY:
+                dwellings += _found(after.find(Dwelling, entry.about))
+            case PieceKind.RINGING:
+                dwellings += _found(after.find(Dwelling, entry.about))
+                units += _found(after.find(Unit, entry.about))
+            case PieceKind.DIVERT:
+                divert = after.find(Divert, entry.about) or before.find(Divert, entry.about)
+                dwellings += _found(after.find(Dwelling, divert.dwelling) if divert is not None else None)
+            case PieceKind.KEY:
+                keys = [key for key in after.keys_of(holder.id) if f"{key.module}.{key.slot}" == entry.about]
+                for key in keys:
+                    dwellings += _found(after.find(Dwelling, key.dwelling))
+                    units += _found(after.find(Unit, key.desk))
     return retests(after, units=units, dwellings=dwellings, only_from=holder if isinstance(holder, Unit) else None)
+
+
+def _found(part: PartT | None) -> list[PartT]:
+    return [] if part is None else [part]
 
 
 _RANK: Final = {UnitKind.VCU: 2, UnitKind.SMU: 3, UnitKind.URU: 4}

@@ -6,6 +6,7 @@ from typing import Final
 from doorwright.rules import (
     addresses,
     cabling,
+    desks,
     doors,
     entrances,
     firmware,
@@ -26,7 +27,7 @@ from doorwright.rules.rule import Rule
 
 AREAS: Final[tuple[ModuleType, ...]] = (
     entrances, numbers, keys, subnets, addresses, pairing, media, secrets, power, cabling, doors, records, firmware,
-    found, signoffs, paths, rights,
+    found, signoffs, paths, desks, rights,
 )  # fmt: skip
 """In the order in which a plan is made."""
 

@@ -119,6 +119,23 @@ def _registering(case: Case) -> Correction:
     )
 
 
+def _name(case: Case) -> Correction:
+    return Correction(f"at {case.part.label} enter {case.aspect} {case.planned}, or call it {case.found} in the plan")
+
+
+def _power(case: Case) -> Correction:
+    there = run_to(case.walk, case.part)
+    at = f"{there[1].name}, at the port of cable {there[0].name}," if there else "its switch"
+    if float(case.found) == 0:
+        return Correction(
+            f"see that {at} gives {case.part.label} power; if something else feeds it, say so in its profile"
+        )
+    return Correction(
+        f"see which type {case.part.label} is and what is connected to it: by its profile {at} need not give more than"
+        f" {case.planned} W; if its data sheet says more, correct the profile and look at the switch's budget"
+    )
+
+
 def _slow_link(case: Case) -> Correction:
     there = run_to(case.walk, case.part)
     cable = f"cable {there[0].name}" if there else "its cable"
@@ -132,6 +149,7 @@ def _slow_link(case: Case) -> Correction:
 
 _BY_ASPECT: Final[Mapping[Aspect, Callable[[Case], Correction]]] = MappingProxyType(
     {
+        Aspect.NAME: _name,
         Aspect.SERIAL: _another_unit,
         Aspect.MAC: _another_unit,
         Aspect.ADDRESS: _address,
@@ -144,6 +162,7 @@ _BY_ASPECT: Final[Mapping[Aspect, Callable[[Case], Correction]]] = MappingProxyT
         Aspect.FIRMWARE: _firmware,
         Aspect.PORT: _port,
         Aspect.LINK: _slow_link,
+        Aspect.POE: _power,
         Aspect.REGISTERED: _registering,
     }
 )

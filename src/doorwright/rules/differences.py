@@ -66,6 +66,8 @@ def differences(walk: Walk, seen: Seen) -> tuple[Difference, ...]:
 def _same(aspect: Aspect, wanted: str, found: str) -> bool:
     if aspect is Aspect.FIRMWARE:
         return _version(wanted) == _version(found)
+    if aspect is Aspect.POE:  # the planned power is the most that it may take
+        return 0 < float(found) <= float(wanted)
     if aspect is Aspect.MAC:
         wanted = wanted.replace(":", "-")
     return wanted.strip().casefold() == found.strip().casefold()

@@ -5,11 +5,20 @@ from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
-from doorwright.model.calling import DAY_MIN, DAYS, HOLIDAY, Timetable, TimetablePurpose, Window
+from doorwright.model.calling import (
+    DAY_MIN,
+    DAYS,
+    HOLIDAY,
+    Divert,
+    DivertCause,
+    Timetable,
+    TimetablePurpose,
+    Window,
+)
 from doorwright.model.naming import named
 from doorwright.model.place import Core, Dwelling, Entrance
 from doorwright.model.unit import Unit, UnitKind
-from doorwright.rules.example import as_it_is, both, put, without
+from doorwright.rules.example import as_it_is, both, plus, put, without
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
 from doorwright.rules.saying import found_or_holds
 
@@ -196,13 +205,28 @@ def unit_belongs_nowhere(facts: Facts, unit: Unit) -> Said:
     phases=PLANNING,
     cites=(Cite("iec62820-1-1", "security management unit"), Cite("practice")),
     finds=Example("Calls divert to the unit of dwelling 101.", put(Timetable, "times-desk", divert_to="uru-1")),
-    passes=Example("Calls divert to the desk.", as_it_is),
+    passes=Example(
+        "It names no desk, and a divert of 102 uses its hours.",
+        both(
+            put(Timetable, "times-desk", divert_to=None),
+            plus(
+                Divert(
+                    id="sent-1",
+                    cause=DivertCause.ALWAYS,
+                    dwelling="flat-2",
+                    timetable="times-desk",
+                    to_desk="smu-desk",
+                )
+            ),
+        ),
+    ),
 )
 def divert_to_no_desk(facts: Facts, timetable: Timetable) -> Said:
     """Calls divert to something that is no desk.
 
     Why it matters: during these hours calls go nowhere, or to a home that did not ask for them.
-    What to do: name the desk (SMU) that takes the calls.
+    What to do: name the desk (SMU) that takes the calls. A timetable without a desk is in order where a divert or a
+    release right uses its hours.
     """
     if timetable.purpose is not TimetablePurpose.DIVERT:
         return
@@ -213,8 +237,12 @@ def divert_to_no_desk(facts: Facts, timetable: Timetable) -> Said:
         yield Found(f"{named(facts.walk, timetable)} diverts to {named(facts.walk, desk)}, which is no desk", (desk,))
     elif timetable.divert_to:
         yield Found(f"{named(facts.walk, timetable)} diverts to {timetable.divert_to!r}, which the site does not have")
+    elif facts.walk.users_of_hours(timetable.id):
+        yield HOLDS
     else:
-        yield Found(f"{named(facts.walk, timetable)} does not say which desk takes the calls")
+        yield Found(
+            f"{named(facts.walk, timetable)} does not say which desk takes the calls, and no divert or right uses it"
+        )
 
 
 @rule(
@@ -240,7 +268,7 @@ def timetable_never_works(facts: Facts, timetable: Timetable) -> Said:
     yield from found_or_holds(
         Found(
             f"{named(facts.walk, timetable)}: window {number} has days {window.days}, from minute {window.start_min}"
-            f" to {window.end_min}; days are 0 to 6, minutes 0 to {DAY_MIN}"
+            f" to {window.end_min}; days are 0 to {HOLIDAY}, a holiday, minutes 0 to {DAY_MIN}"
         )
         for number, window in enumerate(timetable.windows, start=1)
         if not _possible(window)
@@ -304,6 +332,8 @@ def _spans(timetable: Timetable) -> Iterator[tuple[int, int, Timetable]]:
         for day in window.days:
             start_min = day * DAY_MIN + window.start_min
             end_min = day * DAY_MIN + window.end_min + overnight_min
+            if day == HOLIDAY and timetable.closed_on_holidays:
+                continue
             if day == HOLIDAY:  # stands behind the week; which weekday comes next nobody knows
                 yield start_min, min(end_min, WEEK_MIN + DAY_MIN), timetable
                 continue

@@ -5,10 +5,11 @@ from typing import Final
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.naming import named
+from doorwright.model.profile import Profile
 from doorwright.model.unit import Unit
 from doorwright.model.version import version_key
 from doorwright.model.walk import Walk
-from doorwright.rules.example import put
+from doorwright.rules.example import put, put_profile
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
 
 FROM_INSTALLATION: Final = (Phase.INSTALLATION, Phase.COMMISSIONING, Phase.OPERATION)
@@ -26,7 +27,8 @@ def firmware_below_baseline(facts: Facts, unit: Unit) -> Said:
     """A unit has older firmware than the baseline of its type.
 
     Why it matters: units of one type behave differently, and faults that were mended are looked for again.
-    What to do: load the baseline on the bench, before pairing: a step may clear the settings.
+    What to do: load the baseline on the bench, before pairing: a step may clear the settings. Where no way leads back,
+    step one unit first, and try it in full before the others.
     """
     profile = facts.walk.profile(unit.profile)
     if profile is None or profile.firmware_baseline is None:
@@ -34,8 +36,43 @@ def firmware_below_baseline(facts: Facts, unit: Unit) -> Said:
     if unit.firmware is None:
         yield lacks(unit, "firmware")
     elif version_key(unit.firmware) < version_key(profile.firmware_baseline):
+        one_way = _one_way(profile, unit.firmware, profile.firmware_baseline)
+        further = f"; no way leads back from {', '.join(one_way)}: step one unit first" if one_way else ""
+        has = f"{named(facts.walk, unit)} has firmware {unit.firmware}"
+        yield Found(f"{has}, the baseline is {profile.firmware_baseline}{further}")
+    else:
+        yield HOLDS
+
+
+@rule(
+    over=Unit,
+    severity=Severity.WARNING,
+    phases=FROM_INSTALLATION,
+    cites=(Cite("practice", "one firmware baseline for a unit type"),),
+    finds=Example(
+        "The baseline is 2.6, the main VCU has 3.2, and no way leads back from 3.0.",
+        put_profile("vcu-direct", firmware_baseline="2.6"),
+    ),
+    passes=Example(
+        "The baseline is 3.0, the main VCU has 3.2, and may go back.",
+        put_profile("vcu-direct", firmware_baseline="3.0"),
+    ),
+)
+def firmware_cannot_go_back(facts: Facts, unit: Unit) -> Said:
+    """A unit has newer firmware than the baseline of its type, and no way leads back to it.
+
+    Why it matters: the unit can never be made like the others; a later step must bring the others to it.
+    What to do: make its firmware the baseline and plan the step of the others, or have the maker exchange the unit.
+    """
+    profile = facts.walk.profile(unit.profile)
+    if profile is None or profile.firmware_baseline is None:
+        return
+    if unit.firmware is None:
+        yield lacks(unit, "firmware")
+    elif one_way := _one_way(profile, profile.firmware_baseline, unit.firmware):
         yield Found(
-            f"{named(facts.walk, unit)} has firmware {unit.firmware}, the baseline is {profile.firmware_baseline}"
+            f"{named(facts.walk, unit)} has firmware {unit.firmware}, the baseline is {profile.firmware_baseline},"
+            f" and no way leads back from {', '.join(one_way)}"
         )
     else:
         yield HOLDS
@@ -76,6 +113,16 @@ def pairing_generation_differs(facts: Facts, unit: Unit) -> Said:
             f" {named(walk, registrar)} has {registrar.firmware} (generation {there})",
             (registrar,),
         )
+
+
+def _one_way(profile: Profile, older: str, newer: str) -> list[str]:
+    """Return the versions above the older, up to the newer, that a unit which has them keeps for good."""
+    low, high = version_key(older), version_key(newer)
+    return [
+        line.version
+        for line in profile.firmware
+        if line.may_go_back is False and low < version_key(line.version) <= high
+    ]
 
 
 def _generation(walk: Walk, unit: Unit) -> int | None:

@@ -1,6 +1,8 @@
 """Found in the building: what was seen of units and switches agrees with the plan, and nothing else is there."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import wraps
 from typing import Final
 
 from doorwright.kernel.observation import Observation, Stage
@@ -14,7 +16,7 @@ from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.rules.differences import Difference, compare
 from doorwright.rules.example import as_it_is, put
-from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, rule
+from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Rule, Said, rule
 from doorwright.rules.strangers import FIND_IT, strangers
 
 ON_SITE: Final = (Phase.COMMISSIONING, Phase.HANDOVER, Phase.OPERATION)
@@ -22,21 +24,17 @@ BOTH_ENDS: Final = Cite("practice", "facts that must agree at both ends of a pai
 AS_BUILT: Final = Cite("practice", "the record says what is really there")
 
 
-def _seen(ident: str, aspect: Aspect, value: str, *, kind: str = Unit.KIND) -> Observation:
+def _seen(subject: Subject, aspect: str, value: str) -> Observation:
     """Return an observation for an example."""
     return Observation(
-        id=f"seen-{ident}-{aspect.name.lower()}",
+        id=f"seen-{subject.id}-{aspect}",
         stage=Stage.FOUND,
-        subject=Subject(kind, ident),
+        subject=subject,
         aspect=aspect,
         value=value,
         seen_at=datetime(2031, 5, 5, 10, 0, tzinfo=UTC),
         seen_by="A. Fitter",
     )
-
-
-def _case(text: str, ident: str, aspect: Aspect, value: str) -> Example:
-    return Example(text, as_it_is, observed=(_seen(ident, aspect, value),))
 
 
 def _judged(facts: Facts, part: Unit | Switch, *aspects: Aspect) -> Said:
@@ -56,15 +54,50 @@ def told(walk: Walk, one: Difference) -> str:
     return f"{what} on {one.seen.seen_at:%Y-%m-%d}{planned}: {one.to_do}"
 
 
-@rule(
-    over=Unit,
+def _as_planned(
+    *aspects: Aspect,
+    severity: Severity,
+    cites: tuple[Cite, ...],
+    finds: tuple[str, str],
+    passes: tuple[str, str],
+    over: type[Unit | Switch] = Unit,
+    of: str = "uru-2",
+) -> Callable[[Callable[[], None]], Rule]:
+    """Make a rule of a page, a function that has a name and a docstring: these aspects were found as planned.
+
+    Args:
+        aspects: the aspects that it judges; its two cases are about the first.
+        severity: how much a difference matters.
+        cites: its sources.
+        finds: a case that it finds: in words, and the value seen.
+        passes: a case that it lets pass.
+        over: whether units or switches are judged.
+        of: the part of the sound site that the cases are about.
+    """
+
+    def make(page: Callable[[], None]) -> Rule:
+        @wraps(page)
+        def judge(facts: Facts, part: Unit | Switch) -> Said:
+            yield from _judged(facts, part, *aspects)
+
+        def case(text: str, value: str) -> Example:
+            return Example(text, as_it_is, observed=(_seen(Subject(over.KIND, of), aspects[0], value),))
+
+        return rule(
+            over=over, severity=severity, phases=ON_SITE, cites=cites, finds=case(*finds), passes=case(*passes)
+        )(judge)
+
+    return make
+
+
+@_as_planned(
+    Aspect.ADDRESS,
     severity=Severity.ERROR,
-    phases=ON_SITE,
     cites=(BOTH_ENDS,),
-    finds=_case("The unit of dwelling 102 was found at 192.0.2.99.", "uru-2", Aspect.ADDRESS, "192.0.2.99"),
-    passes=_case("It was found at 192.0.2.22, as planned.", "uru-2", Aspect.ADDRESS, "192.0.2.22"),
+    finds=("The unit of dwelling 102 was found at 192.0.2.99.", "192.0.2.99"),
+    passes=("It was found at 192.0.2.22, as planned.", "192.0.2.22"),
 )
-def found_address_differs(facts: Facts, unit: Unit) -> Said:
+def found_address_differs() -> None:
     """A unit was found with another address than planned.
 
     Why it matters: the registrar, the labels and the record name the planned one, so the unit is called where it is
@@ -72,177 +105,175 @@ def found_address_differs(facts: Facts, unit: Unit) -> Said:
     What to do: enter the planned address at the unit. Where the found one is meant, change the plan and look at both
     ends.
     """
-    yield from _judged(facts, unit, Aspect.ADDRESS)
 
 
-@rule(
-    over=Unit,
+@_as_planned(
+    Aspect.MASK,
+    Aspect.GATEWAY,
     severity=Severity.ERROR,
-    phases=ON_SITE,
     cites=(BOTH_ENDS, Cite("rfc4632", "a mask says which addresses are near")),
-    finds=_case("The unit of dwelling 102 was found with mask 255.255.0.0.", "uru-2", Aspect.MASK, "255.255.0.0"),
-    passes=_case("It was found with mask 255.255.255.0, as planned.", "uru-2", Aspect.MASK, "255.255.255.0"),
+    finds=("The unit of dwelling 102 was found with mask 255.255.0.0.", "255.255.0.0"),
+    passes=("It was found with mask 255.255.255.0, as planned.", "255.255.255.0"),
 )
-def found_mask_or_gateway_differs(facts: Facts, unit: Unit) -> Said:
+def found_mask_or_gateway_differs() -> None:
     """A unit was found with another mask or gateway than its subnet has.
 
     Why it matters: it is reached from its own subnet and from nowhere else, or answers through a gateway that is none.
     What to do: enter mask and gateway of its subnet at the unit, and compare them at its registrar.
     """
-    yield from _judged(facts, unit, Aspect.MASK, Aspect.GATEWAY)
 
 
-@rule(
-    over=Unit,
+@_as_planned(
+    Aspect.MAC,
     severity=Severity.WARNING,
-    phases=ON_SITE,
     cites=(AS_BUILT,),
-    finds=_case("The unit of dwelling 102 has the MAC address of another.", "uru-2", Aspect.MAC, "00-00-5E-00-53-08"),
-    passes=_case("It has the MAC address of the plan.", "uru-2", Aspect.MAC, "00-00-5E-00-53-07"),
+    finds=("The unit of dwelling 102 has the MAC address of another.", "00-00-5E-00-53-08"),
+    passes=("It has the MAC address of the plan.", "00-00-5E-00-53-07"),
 )
-def found_mac_differs(facts: Facts, unit: Unit) -> Said:
+def found_mac_differs() -> None:
     """A unit was found with another MAC address than recorded: it is another unit.
 
     Why it matters: two units were exchanged, or one was replaced and the record tells of the old one.
     What to do: read the label of what hangs there. Put exchanged units where they belong, or enter what is there in the
     plan and at the registrar.
     """
-    yield from _judged(facts, unit, Aspect.MAC)
 
 
-@rule(
-    over=Unit,
+@_as_planned(
+    Aspect.SERIAL,
     severity=Severity.ERROR,
-    phases=ON_SITE,
     cites=(BOTH_ENDS,),
-    finds=_case("The unit of dwelling 102 has serial number A00000099.", "uru-2", Aspect.SERIAL, "A00000099"),
-    passes=_case("It has serial number A00000007, as recorded.", "uru-2", Aspect.SERIAL, "A00000007"),
+    finds=("The unit of dwelling 102 has serial number A00000099.", "A00000099"),
+    passes=("It has serial number A00000007, as recorded.", "A00000007"),
 )
-def found_serial_differs(facts: Facts, unit: Unit) -> Said:
+def found_serial_differs() -> None:
     """A unit was found with another serial number than recorded: it is another unit.
 
     Why it matters: the registrar was told the recorded number and refuses the unit, or takes it for another.
     What to do: read the label of what hangs there, and enter its number in the plan and at the registrar.
     """
-    yield from _judged(facts, unit, Aspect.SERIAL)
 
 
-@rule(
-    over=Unit,
-    severity=Severity.ERROR,
-    phases=ON_SITE,
-    cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
-    finds=_case("The unit of dwelling 102 was found with call number 201.", "uru-2", Aspect.CALL_NUMBER, "201"),
-    passes=_case("It was found with call number 102, as planned.", "uru-2", Aspect.CALL_NUMBER, "102"),
+@_as_planned(
+    Aspect.NAME,
+    severity=Severity.NOTE,
+    cites=(AS_BUILT,),
+    finds=("The unit of dwelling 102 calls itself URU 103.", "URU 103"),
+    passes=("It calls itself URU 102, as in the plan.", "URU 102"),
 )
-def found_call_number_differs(facts: Facts, unit: Unit) -> Said:
+def found_name_differs() -> None:
+    """A unit was found under another name than it has in the plan.
+
+    Why it matters: what shows names (a directory, a desk, a log) speaks of another unit than drawings and labels do.
+    What to do: enter the planned name at the unit, or call it in the plan what it is called there.
+    """
+
+
+@_as_planned(
+    Aspect.CALL_NUMBER,
+    severity=Severity.ERROR,
+    cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
+    finds=("The unit of dwelling 102 was found with call number 201.", "201"),
+    passes=("It was found with call number 102, as planned.", "102"),
+)
+def found_call_number_differs() -> None:
     """A unit was found with another call number than planned.
 
     Why it matters: the call rings elsewhere, or two homes ring.
     What to do: enter the planned number at the unit, and see that its registrar has the same.
     """
-    yield from _judged(facts, unit, Aspect.CALL_NUMBER)
 
 
-@rule(
-    over=Unit,
+@_as_planned(
+    Aspect.POSITION,
     severity=Severity.ERROR,
-    phases=ON_SITE,
     cites=(BOTH_ENDS,),
-    finds=_case("The bedroom unit of dwelling 101 was found at position 0.", "uru-1b", Aspect.POSITION, "0"),
-    passes=_case("It was found at position 1, as planned.", "uru-1b", Aspect.POSITION, "1"),
+    of="uru-1b",
+    finds=("The bedroom unit of dwelling 101 was found at position 0.", "0"),
+    passes=("It was found at position 1, as planned.", "1"),
 )
-def found_position_differs(facts: Facts, unit: Unit) -> Said:
+def found_position_differs() -> None:
     """A unit was found at another position of its group than planned.
 
     Why it matters: two primaries in one group, or two units at one position, register in turn and drop each other.
     What to do: enter the planned position at the unit; it restarts then. See that its registrar has the same.
     """
-    yield from _judged(facts, unit, Aspect.POSITION)
 
 
-@rule(
-    over=Unit,
+@_as_planned(
+    Aspect.REGISTRAR,
     severity=Severity.ERROR,
-    phases=ON_SITE,
     cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
-    finds=_case("The unit of dwelling 102 registers with 192.0.2.99.", "uru-2", Aspect.REGISTRAR, "192.0.2.99"),
-    passes=_case("It registers with 192.0.2.16, the main VCU.", "uru-2", Aspect.REGISTRAR, "192.0.2.16"),
+    finds=("The unit of dwelling 102 registers with 192.0.2.99.", "192.0.2.99"),
+    passes=("It registers with 192.0.2.16, the main VCU.", "192.0.2.16"),
 )
-def found_registrar_differs(facts: Facts, unit: Unit) -> Said:
+def found_registrar_differs() -> None:
     """A unit was found with another registrar's address than planned.
 
     Why it matters: it is on the network and never registers, and at the registrar no attempt is seen.
     What to do: enter the planned registrar's address at the unit. The registrar's own entries stay as they are.
     """
-    yield from _judged(facts, unit, Aspect.REGISTRAR)
 
 
-@rule(
-    over=Unit,
+@_as_planned(
+    Aspect.FIRMWARE,
     severity=Severity.WARNING,
-    phases=ON_SITE,
     cites=(Cite("practice", "one firmware baseline for a unit type"),),
-    finds=_case("The unit of dwelling 102 was found with firmware 3.1.", "uru-2", Aspect.FIRMWARE, "3.1"),
-    passes=_case("It was found with firmware 3.2.0, which is 3.2.", "uru-2", Aspect.FIRMWARE, "3.2.0"),
+    finds=("The unit of dwelling 102 was found with firmware 3.1.", "3.1"),
+    passes=("It was found with firmware 3.2.0, which is 3.2.", "3.2.0"),
 )
-def found_firmware_differs(facts: Facts, unit: Unit) -> Said:
+def found_firmware_differs() -> None:
     """A unit was found with another firmware than recorded.
 
     Why it matters: what was tested was tested with the recorded one; over a pairing step the unit never registers.
     What to do: take its record first, since a step may clear the settings; then load the recorded version, or record
     what is there.
     """
-    yield from _judged(facts, unit, Aspect.FIRMWARE)
 
 
-@rule(
-    over=Unit,
+@_as_planned(
+    Aspect.PORT,
+    Aspect.VLAN,
     severity=Severity.WARNING,
-    phases=ON_SITE,
     cites=(AS_BUILT, Cite("practice", "wrong port or VLAN: link and power, and no reply from anywhere in the plan")),
-    finds=_case("The unit of dwelling 102 was found at port 12.", "uru-2", Aspect.PORT, port_text("S1", 12)),
-    passes=_case("It was found at S1 port 7, as planned.", "uru-2", Aspect.PORT, port_text("S1", 7)),
+    finds=("The unit of dwelling 102 was found at port 12.", port_text("S1", 12)),
+    passes=("It was found at S1 port 7, as planned.", port_text("S1", 7)),
 )
-def found_port_differs(facts: Facts, unit: Unit) -> Said:
+def found_port_differs() -> None:
     """A unit was found at another switch port, or in another VLAN, than planned.
 
     Why it matters: the labels lead to the wrong socket, the switch's power sum is not the planned one, and in a wrong
     VLAN the unit has link and power and no reply.
     What to do: move the cable, or enter the port in the plan; set the planned VLAN at the port.
     """
-    yield from _judged(facts, unit, Aspect.PORT, Aspect.VLAN)
 
 
-@rule(
-    over=Unit,
+@_as_planned(
+    Aspect.REGISTERED,
     severity=Severity.ERROR,
-    phases=ON_SITE,
     cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
-    finds=_case("The unit of dwelling 102 was found not registered.", "uru-2", Aspect.REGISTERED, "no"),
-    passes=_case("It was found registered.", "uru-2", Aspect.REGISTERED, "yes"),
+    finds=("The unit of dwelling 102 was found not registered.", "no"),
+    passes=("It was found registered.", "yes"),
 )
-def found_not_registered(facts: Facts, unit: Unit) -> Said:
+def found_not_registered() -> None:
     """A unit was found not registered.
 
     Why it matters: no call reaches it.
     What to do: give a freshly paired unit some minutes and look again; then compare what both ends have.
     """
-    yield from _judged(facts, unit, Aspect.REGISTERED)
 
 
-@rule(
-    over=Unit,
+@_as_planned(
+    Aspect.LINK,
     severity=Severity.WARNING,
-    phases=ON_SITE,
     cites=(
         Cite("ieee8023", "clause 40, 1000BASE-T over four pairs (from memory)"),
         Cite("practice", "one bad pair or connector: link at 10 or 100 Mb/s"),
     ),
-    finds=_case("The unit of dwelling 102 was found with a link of 100 Mb/s.", "uru-2", Aspect.LINK, "100"),
-    passes=_case("It was found with a link of 1000 Mb/s.", "uru-2", Aspect.LINK, "1000"),
+    finds=("The unit of dwelling 102 was found with a link of 100 Mb/s.", "100"),
+    passes=("It was found with a link of 1000 Mb/s.", "1000"),
 )
-def found_link_slow(facts: Facts, unit: Unit) -> Said:
+def found_link_slow() -> None:
     """A unit's link is down, or slower than its cable allows.
 
     Why it matters: one bad pair or connector shows so; later come errors, and restarts at night when the lamps of the
@@ -250,45 +281,49 @@ def found_link_slow(facts: Facts, unit: Unit) -> Said:
     What to do: test the cable and both connectors pair by pair. A unit whose data sheet gives its port no more is
     right: waive the finding with that reason.
     """
-    yield from _judged(facts, unit, Aspect.LINK)
 
 
-@rule(
-    over=Switch,
+@_as_planned(
+    Aspect.POE,
     severity=Severity.WARNING,
-    phases=ON_SITE,
-    cites=(AS_BUILT,),
-    finds=Example(
-        "Switch S2 was found at 198.51.100.9.",
-        as_it_is,
-        observed=(_seen("switch-2", Aspect.ADDRESS, "198.51.100.9", kind=Switch.KIND),),
+    cites=(
+        Cite("ieee8023", "Clauses 33 and 145, the power of a port's class"),
+        Cite("practice", "a unit takes no more than its data sheet says"),
     ),
-    passes=Example(
-        "It was found at 198.51.100.3, as planned.",
-        as_it_is,
-        observed=(_seen("switch-2", Aspect.ADDRESS, "198.51.100.3", kind=Switch.KIND),),
-    ),
+    finds=("The port of dwelling 102's unit gives 20 W.", "20"),
+    passes=("It gives 5.2 W.", "5.2"),
 )
-def found_switch_differs(facts: Facts, switch: Switch) -> Said:
-    """A switch was found with another serial number, MAC address, address, mask or gateway than planned.
+def found_power_differs() -> None:
+    """A unit takes more power at its port than was reckoned with, or none.
+
+    Why it matters: the budget of the switch was shared out by the data sheet; what takes more starves others after a
+    power cut, and mostly drives something else too, or is another type. A unit that takes nothing is off, or fed by
+    something that the plan does not know.
+    What to do: see which type hangs there and what is connected to it; read its data sheet again and correct the
+    profile. Where nothing is taken, see that the port gives power.
+    """
+
+
+@_as_planned(
+    Aspect.ADDRESS,
+    Aspect.NAME,
+    Aspect.SERIAL,
+    Aspect.MAC,
+    Aspect.MASK,
+    Aspect.GATEWAY,
+    over=Switch,
+    of="switch-2",
+    severity=Severity.WARNING,
+    cites=(AS_BUILT,),
+    finds=("Switch S2 was found at 198.51.100.9.", "198.51.100.9"),
+    passes=("It was found at 198.51.100.3, as planned.", "198.51.100.3"),
+)
+def found_switch_differs() -> None:
+    """A switch was found with another name, serial number, MAC address, address, mask or gateway than planned.
 
     Why it matters: whoever must look at a port or turn one off does not find the switch, or finds another.
     What to do: enter the planned values at the switch, or record what is there.
     """
-    aspects = (Aspect.SERIAL, Aspect.MAC, Aspect.ADDRESS, Aspect.MASK, Aspect.GATEWAY)
-    yield from _judged(facts, switch, *aspects)
-
-
-def _stranger(by: Aspect, identity: str, value: str) -> Observation:
-    return Observation(
-        id="seen-stranger",
-        stage=Stage.FOUND,
-        subject=SITE_SUBJECT,
-        aspect=stranger(by, identity),
-        value=value,
-        seen_at=datetime(2031, 5, 5, 10, 0, tzinfo=UTC),
-        seen_by="A. Fitter",
-    )
 
 
 @rule(
@@ -299,12 +334,12 @@ def _stranger(by: Aspect, identity: str, value: str) -> Observation:
     finds=Example(
         "A MAC address was found at a port that nobody planned.",
         as_it_is,
-        observed=(_stranger(Aspect.MAC, "00-00-5E-00-53-99", port_text("S1", 12)),),
+        observed=(_seen(SITE_SUBJECT, stranger(Aspect.MAC, "00-00-5E-00-53-99"), port_text("S1", 12)),),
     ),
     passes=Example(
         "The unit with that MAC address was entered in the plan since.",
         put(Unit, "uru-2", mac="00-00-5E-00-53-99"),
-        observed=(_stranger(Aspect.MAC, "00-00-5E-00-53-99", port_text("S1", 12)),),
+        observed=(_seen(SITE_SUBJECT, stranger(Aspect.MAC, "00-00-5E-00-53-99"), port_text("S1", 12)),),
     ),
 )
 def found_unit_not_in_plan(facts: Facts, site: Site) -> Said:

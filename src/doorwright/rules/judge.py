@@ -190,7 +190,8 @@ def _assess(judged: Iterable[_Judged], waivers: Iterable[Waiver], facts: Facts) 
         not_checked += one.not_checked
         for finding in one.findings:
             candidates = [w for w in waivers_of.get(finding.rule, ()) if w.speaks_of(finding.rule, finding.subjects)]
-            waiver = next((w for w in candidates if w.covers(finding.rule, finding.subjects, facts.today)), None)
+            covering = (w for w in candidates if w.covers(finding.rule, finding.subjects, facts.today))
+            waiver = max(covering, key=lambda w: w.until, default=None)
             ended = max((w for w in candidates if w.has_ended(facts.today)), key=lambda w: w.until, default=None)
             if waiver is not None:
                 waived.append((finding, waiver))

@@ -12,8 +12,8 @@ from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.paths import week
-from doorwright.paths.call import CALLED, End
-from doorwright.paths.follow import DIVERTS_MOST, receivers
+from doorwright.paths.call import CALLED, End, Target, TargetKind
+from doorwright.paths.follow import DIVERTS_MOST, receivers, target_of
 from doorwright.paths.proof import partition_of
 from doorwright.paths.telling import tell_spans
 from doorwright.paths.week import Spans
@@ -87,6 +87,7 @@ def divert_leads_nowhere(facts: Facts, divert: Divert) -> Said:
         f"its {word} {ident!r} is not of the site"
         for word, kind, ident in (
             ("dwelling", Dwelling, divert.dwelling),
+            ("desk", Unit, divert.desk),
             ("entrance", Entrance, divert.entrance),
             ("timetable", Timetable, divert.timetable),
             ("target dwelling", Dwelling, divert.to_dwelling),
@@ -94,9 +95,12 @@ def divert_leads_nowhere(facts: Facts, divert: Divert) -> Said:
         )
         if ident is not None and walk.find(kind, ident) is None
     ]
-    desk = walk.find(Unit, divert.to_desk)
-    if desk is not None and desk.kind is not UnitKind.SMU:
-        faults.append(f"{named(walk, desk)} is no desk")
+    desks = (walk.find(Unit, divert.desk), walk.find(Unit, divert.to_desk))
+    faults += [
+        f"{named(walk, desk)} is no desk" for desk in desks if desk is not None and desk.kind is not UnitKind.SMU
+    ]
+    if divert.dwelling is not None and divert.desk is not None:
+        faults.append("it is for a dwelling and for a desk, and a divert is for one")
     if divert.to_dwelling is None and divert.to_desk is None:
         faults.append("it does not say where calls go")
     if divert.to_dwelling is not None and divert.to_desk is not None:
@@ -127,9 +131,9 @@ def diverts_clash(facts: Facts, divert: Divert) -> Said:
     walk = facts.walk
     rivals = [
         other
-        for other in walk.diverts_for(divert.dwelling)
+        for other in _alongside(walk, divert)
         if other.id > divert.id
-        and (other.cause, other.dwelling, other.entrance) == (divert.cause, divert.dwelling, divert.entrance)
+        and (other.cause, other.entrance) == (divert.cause, divert.entrance)
         and (other.to_desk, other.to_dwelling) != (divert.to_desk, divert.to_dwelling)
     ]
     yield from found_or_holds(
@@ -139,9 +143,17 @@ def diverts_clash(facts: Facts, divert: Divert) -> Said:
     )
 
 
+def _alongside(walk: Walk, divert: Divert) -> tuple[Divert, ...]:
+    """Return the diverts that are for the same dwelling or desk, or like it for all dwellings."""
+    if divert.dwelling is None and divert.desk is not None:
+        return walk.diverts_for_desk(divert.desk)
+    return walk.diverts_for(divert.dwelling)
+
+
 def _about(walk: Walk, divert: Divert) -> str:
-    dwelling, entrance = walk.find(Dwelling, divert.dwelling), walk.find(Entrance, divert.entrance)
-    of = f" of {named(walk, dwelling)}" if dwelling else ""
+    whose: Dwelling | Unit | None = walk.find(Dwelling, divert.dwelling) or walk.find(Unit, divert.desk)
+    entrance = walk.find(Entrance, divert.entrance)
+    of = f" of {named(walk, whose)}" if whose else ""
     at = f" at {named(walk, entrance)}" if entrance else ""
     return f"divert ({divert.cause.value}){of}{at}"
 
@@ -178,12 +190,15 @@ def calls_go_round(facts: Facts, dwelling: Dwelling) -> Said:
     walk = facts.walk
     if not walk.diverts_to(dwelling.id):
         return
-    if dwelling.id not in _reach(walk, dwelling.id):
+    if Target(TargetKind.DWELLING, dwelling.id) not in _reach(walk, dwelling.id):
         yield HOLDS
         return
     loops: dict[tuple[str, ...], list[tuple[Entrance, Spans]]] = {}
     for entrance in sorted(walk.all(Entrance), key=lambda entrance: entrance.name):
-        for chain, spans in _chains(walk, entrance, dwelling, End.LOOP):
+        for targets, spans in _chains(walk, entrance, dwelling, End.LOOP):
+            if any(target.kind is TargetKind.DESK for target in targets):
+                continue  # a loop through a desk is told of the desk
+            chain = tuple(target.id for target in targets)
             if chain[0] == dwelling.id == min(chain):  # of a loop's dwellings, one speaks
                 loops.setdefault(chain, []).append((entrance, spans))
     yield from found_or_holds(_loop_found(walk, chain, where) for chain, where in loops.items())
@@ -237,7 +252,7 @@ def call_sent_on_too_often(facts: Facts, dwelling: Dwelling) -> Said:
     What to do: shorten the row of diverts.
     """
     walk = facts.walk
-    if not walk.diverts_for(dwelling.id):
+    if not (walk.diverts_for(dwelling.id) or walk.diverts_for(None)):
         return
     if len(_reach(walk, dwelling.id)) <= DIVERTS_MOST:
         yield HOLDS
@@ -253,29 +268,32 @@ def call_sent_on_too_often(facts: Facts, dwelling: Dwelling) -> Said:
     )
 
 
-def _reach(walk: Walk, dwelling: str) -> set[str]:
-    """Return the dwellings to which diverts can lead from one, whatever the cause, entrance and hour."""
+def _reach(walk: Walk, dwelling: str) -> set[Target]:
+    """Return the dwellings and desks to which diverts can lead from a dwelling, whatever cause, entrance and hour."""
     general = walk.diverts_for(None)
-    seen: set[str] = set()
-    left = [dwelling]
+    seen: set[Target] = set()
+    left = [Target(TargetKind.DWELLING, dwelling)]
     while left:
         at = left.pop()
-        targets = [d.to_dwelling for d in walk.diverts_for(at)]
-        targets += [d.to_dwelling for d in general if d.to_dwelling != at]
-        for target in targets:
+        if at.kind is TargetKind.DESK:
+            diverts = walk.diverts_for_desk(at.id)
+        else:
+            diverts = (*walk.diverts_for(at.id), *(d for d in general if d.to_desk or d.to_dwelling != at.id))
+        for target in map(target_of, diverts):
             if target is not None and target not in seen:
                 seen.add(target)
                 left.append(target)
     return seen
 
 
-def _chains(walk: Walk, entrance: Entrance, dwelling: Dwelling, end: End) -> Iterator[tuple[tuple[str, ...], Spans]]:
-    """Yield each chain of dwellings through which calls to a dwelling come to such an end, and when."""
-    found: dict[tuple[str, ...], list[tuple[int, int]]] = {}
+def _chains(walk: Walk, entrance: Entrance, dwelling: Dwelling, end: End) -> Iterator[tuple[tuple[Target, ...], Spans]]:
+    """Yield each chain of dwellings and desks through which calls to a dwelling come to such an end, and when."""
+    found: dict[tuple[Target, ...], list[tuple[int, int]]] = {}
+    own = Target(TargetKind.DWELLING, dwelling.id)
     for stretch in partition_of(walk, entrance, dwelling):
         for call in set(stretch.behaviour.call.walk()):
             if call.end is end:
-                chain = tuple(dwelling.id if target == CALLED else target.id for target in call.chain)
+                chain = tuple(own if target == CALLED else target for target in call.chain)
                 found.setdefault(chain, []).append((stretch.start_min, stretch.end_min))
     for chain in sorted(found):
         yield chain, week.union(found[chain])
@@ -342,14 +360,52 @@ def dwelling_never_rung(facts: Facts, dwelling: Dwelling) -> Said:
     ),
 )
 def holidays_not_listed(facts: Facts, timetable: Timetable) -> Said:
-    """A timetable has hours for holidays, and the site lists no holidays.
+    """A timetable speaks of holidays, and the site lists none.
 
     Why it matters: units follow a list of dates; without it every holiday is a weekday to them.
     What to do: list the dates of the coming year's holidays, and plan who enters the next ones.
     """
-    if not any(HOLIDAY in window.days for window in timetable.windows):
+    hours = any(HOLIDAY in window.days for window in timetable.windows)
+    if not (hours or timetable.closed_on_holidays):
         return
     if facts.walk.settings().holidays:
         yield HOLDS
     else:
-        yield Found(f"{named(facts.walk, timetable)} has hours for holidays, and the site lists none")
+        says = "has hours for holidays" if hours else "is closed on holidays"
+        yield Found(f"{named(facts.walk, timetable)} {says}, and the site lists none")
+
+
+@rule(
+    over=Timetable,
+    severity=Severity.ERROR,
+    phases=PLANNING,
+    cites=(Cite("practice", "one day, one set of hours"),),
+    finds=Example(
+        "The trade release is closed on holidays, and has hours for them.",
+        both(
+            put(
+                Timetable,
+                "times-trade",
+                windows=(Window(days=(0, HOLIDAY), start_min=420, end_min=600),),
+                closed_on_holidays=True,
+            ),
+            put_site(holidays=(date(2031, 5, 1),)),
+        ),
+    ),
+    passes=Example(
+        "It is closed on holidays.",
+        both(put(Timetable, "times-trade", closed_on_holidays=True), put_site(holidays=(date(2031, 5, 1),))),
+    ),
+)
+def closed_with_holiday_hours(facts: Facts, timetable: Timetable) -> Said:
+    """A timetable is closed on holidays and has hours for them.
+
+    Why it matters: who wrote the hours expects a call or a release that never comes: closed is what holds.
+    What to do: take the hours of holidays out, or do not close it.
+    """
+    if not timetable.closed_on_holidays:
+        return
+    if any(HOLIDAY in window.days for window in timetable.windows):
+        yield Found(f"{named(facts.walk, timetable)} is closed on holidays and has hours for them; closed holds")
+    else:
+        yield HOLDS

@@ -3,9 +3,11 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from ipaddress import ip_network
+from math import ceil
 from types import MappingProxyType
 from typing import Final
 
+from doorwright.calc import poe
 from doorwright.calc.cable import CableUse, cable_kinds
 from doorwright.kernel.verdict import Missing
 from doorwright.model.aspect import Aspect, port_text
@@ -14,6 +16,7 @@ from doorwright.model.part import Part
 from doorwright.model.place import Dwelling
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
+from doorwright.studies.poe_at_unit import poe_at_unit
 
 LINK_MBPS: Final = 1000
 """What four twisted pairs of category 5e or better carry over a permanent link (IEEE 802.3, clause 40; from memory)."""
@@ -134,6 +137,27 @@ def _link(walk: Walk, part: Unit | Switch) -> Planned:
     return Planned(str(LINK_MBPS) if kind.use is CableUse.DATA else None)
 
 
+def _name(_: Walk, part: Unit | Switch) -> Planned:
+    return Planned(part.name) if part.name else Planned()
+
+
+def _power(walk: Walk, part: Unit | Switch) -> Planned:
+    """Return the most power that the plan reckons with at the port: the unit's draw and the cable's loss, else class.
+
+    It is rounded up to tenths of a watt, as switches tell it.
+    """
+    profile = walk.profile(part.profile)
+    if isinstance(part, Switch) or (profile is not None and profile.poe_class is None and profile.poe_draw_w is None):
+        return Planned()
+    answer = poe_at_unit(walk, part).value
+    port_w = answer.port_w if answer is not None else None
+    if port_w is None:
+        if profile is None or profile.poe_class not in poe.CLASSES:
+            return Planned(missing=Missing("profile", "PoE class") if profile else Missing(part.KIND, "profile"))
+        port_w = poe.poe_class(profile.poe_class).port_w
+    return Planned(f"{ceil(round(port_w * 10, 6)) / 10:g}")
+
+
 def _registered(_: Walk, part: Unit | Switch) -> Planned:
     registers = isinstance(part, Unit) and part.registrar is not None
     return Planned("yes" if registers else None)
@@ -141,6 +165,7 @@ def _registered(_: Walk, part: Unit | Switch) -> Planned:
 
 _BY_ASPECT: Final[Mapping[Aspect, Callable[[Walk, Unit | Switch], Planned]]] = MappingProxyType(
     {
+        Aspect.NAME: _name,
         Aspect.SERIAL: _of("serial", "serial number"),
         Aspect.MAC: _of("mac", "MAC address"),
         Aspect.ADDRESS: _of("address", "address"),
@@ -153,9 +178,10 @@ _BY_ASPECT: Final[Mapping[Aspect, Callable[[Walk, Unit | Switch], Planned]]] = M
         Aspect.FIRMWARE: _firmware,
         Aspect.PORT: _port,
         Aspect.LINK: _link,
+        Aspect.POE: _power,
         Aspect.REGISTERED: _registered,
     }
 )
 
 JUDGED: Final = tuple(_BY_ASPECT)
-"""The aspects of which the plan says something; the others are only kept."""
+"""The aspects of which the plan says something: all of them."""

@@ -11,11 +11,12 @@ from doorwright.model.network import CableRun, Switch
 from doorwright.model.power import Supply
 from doorwright.model.unit import Unit
 from doorwright.rules.example import as_it_is, put, put_profile
-from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, lacks, rule
-from doorwright.studies.lock_voltage import lock_voltage
-from doorwright.studies.poe_at_unit import poe_at_unit
-from doorwright.studies.supply_load import supply_load
-from doorwright.studies.switch_power import switch_power
+from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
+from doorwright.rules.saying import answered
+from doorwright.studies.lock_voltage import LockVoltage, lock_voltage
+from doorwright.studies.poe_at_unit import PoeAtUnit, poe_at_unit
+from doorwright.studies.supply_load import SupplyLoad, supply_load
+from doorwright.studies.switch_power import SwitchPower, switch_power
 
 PLANNING: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.OPERATION)
 NOTHING: Final = 1e-9
@@ -37,17 +38,16 @@ def too_little_power_at_unit(facts: Facts, unit: Unit) -> Said:
     Why it matters: it restarts when its lamps or heater come on, mostly at night and in winter.
     What to do: shorten the run, use thicker conductors, or put a switch nearer.
     """
-    study = poe_at_unit(facts.walk, unit)
-    if study.value is None:
-        if study.missing:
-            yield Lacks(study.missing)
-    elif study.value.enough:
-        yield HOLDS
-    else:
-        yield Found(
-            f"{named(facts.walk, unit)} draws {study.value.draw_w:.1f} W; {study.value.available_w:.1f} W arrive of PoE"
-            f" class {study.value.poe_class} over {study.value.length_m:.0f} m"
+
+    def wrong(power: PoeAtUnit) -> str | None:
+        if power.enough:
+            return None
+        return (
+            f"{named(facts.walk, unit)} draws {power.draw_w:.1f} W; {power.available_w:.1f} W arrive of PoE class"
+            f" {power.poe_class} over {power.length_m:.0f} m"
         )
+
+    yield from answered(poe_at_unit(facts.walk, unit), wrong)
 
 
 @rule(
@@ -98,17 +98,16 @@ def poe_budget_exceeded(facts: Facts, switch: Switch) -> Said:
     which they are differs from time to time.
     What to do: move units to another switch, or choose one with a larger budget.
     """
-    study = switch_power(facts.walk, switch)
-    if study.value is None:
-        if study.missing:
-            yield Lacks(study.missing)
-    elif study.value.allocated_w - study.value.budget_w > NOTHING:
-        yield Found(
-            f"{named(facts.walk, switch)}: {study.value.fed_count} units need {study.value.allocated_w:.1f} W"
-            f" by their classes, the budget is {study.value.budget_w:.1f} W"
+
+    def wrong(power: SwitchPower) -> str | None:
+        if power.allocated_w - power.budget_w <= NOTHING:
+            return None
+        return (
+            f"{named(facts.walk, switch)}: {power.fed_count} units need {power.allocated_w:.1f} W by their classes, the"
+            f" budget is {power.budget_w:.1f} W"
         )
-    else:
-        yield HOLDS
+
+    yield from answered(switch_power(facts.walk, switch), wrong)
 
 
 @rule(
@@ -126,18 +125,17 @@ def little_spare_power(facts: Facts, switch: Switch) -> Said:
     What to do: spread the units, or choose a larger switch.
     """
     wanted_ratio = facts.walk.settings().choices.spare_ratio
-    study = switch_power(facts.walk, switch)
-    if study.value is None:
-        if study.missing:
-            yield Lacks(study.missing)
-    # a budget that is exceeded is told by poe-budget-exceeded
-    elif study.value.allocated_w and -NOTHING < study.value.power_spare_ratio < wanted_ratio - NOTHING:
-        yield Found(
-            f"{named(facts.walk, switch)}: {study.value.power_spare_ratio:.0%} of {study.value.budget_w:.1f} W"
-            f" is spare, wanted {wanted_ratio:.0%}"
+
+    def wrong(power: SwitchPower) -> str | None:
+        # a budget that is exceeded is told by poe-budget-exceeded
+        if not power.allocated_w or not -NOTHING < power.power_spare_ratio < wanted_ratio - NOTHING:
+            return None
+        return (
+            f"{named(facts.walk, switch)}: {power.power_spare_ratio:.0%} of {power.budget_w:.1f} W is spare, wanted"
+            f" {wanted_ratio:.0%}"
         )
-    else:
-        yield HOLDS
+
+    yield from answered(switch_power(facts.walk, switch), wrong)
 
 
 @rule(
@@ -155,18 +153,16 @@ def few_spare_ports(facts: Facts, switch: Switch) -> Said:
     What to do: spread the units, or choose a larger switch.
     """
     wanted_ratio = facts.walk.settings().choices.spare_ratio
-    study = switch_power(facts.walk, switch)
-    if study.value is None:
-        if study.missing:
-            yield Lacks(study.missing)
-    elif study.value.ports_used_count and study.value.ports_spare_ratio < wanted_ratio - NOTHING:
-        spare_count = study.value.ports_count - study.value.ports_used_count
-        yield Found(
-            f"{named(facts.walk, switch)}: {spare_count} of {study.value.ports_count} ports for units are spare"
-            f" ({study.value.ports_spare_ratio:.0%}), wanted {wanted_ratio:.0%}"
+
+    def wrong(power: SwitchPower) -> str | None:
+        if not power.ports_used_count or power.ports_spare_ratio >= wanted_ratio - NOTHING:
+            return None
+        return (
+            f"{named(facts.walk, switch)}: {power.ports_count - power.ports_used_count} of {power.ports_count} ports"
+            f" for units are spare ({power.ports_spare_ratio:.0%}), wanted {wanted_ratio:.0%}"
         )
-    else:
-        yield HOLDS
+
+    yield from answered(switch_power(facts.walk, switch), wrong)
 
 
 @rule(
@@ -183,18 +179,17 @@ def lock_voltage_too_low(facts: Facts, door: Door) -> Said:
     Why it matters: a strike clicks but holds, a magnet holds weakly. Standby batteries give less still.
     What to do: use thicker conductors, a shorter run, or a supply nearer to the door. Measure on site under load.
     """
-    study = lock_voltage(facts.walk, door)
-    if study.value is None:
-        if study.missing:
-            yield Lacks(study.missing)
-    elif study.value.enough:
-        yield HOLDS
-    else:
-        yield Found(
-            f"{named(facts.walk, door)}: {study.value.lock_v:.1f} V at the lock of {study.value.supply_v:.1f} V, its"
-            f" maker asks for {study.value.minimum_v:.1f} V; the cable takes {study.value.drop_v:.1f} V at"
-            f" {study.value.lock_a:.2f} A over {study.value.length_m:.0f} m"
+
+    def wrong(circuit: LockVoltage) -> str | None:
+        if circuit.enough:
+            return None
+        return (
+            f"{named(facts.walk, door)}: {circuit.lock_v:.1f} V at the lock of {circuit.supply_v:.1f} V, its maker asks"
+            f" for {circuit.minimum_v:.1f} V; the cable takes {circuit.drop_v:.1f} V at {circuit.lock_a:.2f} A over"
+            f" {circuit.length_m:.0f} m"
         )
+
+    yield from answered(lock_voltage(facts.walk, door), wrong)
 
 
 @rule(
@@ -250,14 +245,13 @@ def supply_overloaded(facts: Facts, supply: Supply) -> Said:
     Why it matters: with every lock energised at once the supply limits or turns off; doors stay locked or come free.
     What to do: share the locks between supplies, or choose a larger one.
     """
-    study = supply_load(facts.walk, supply)
-    if study.value is None:
-        if study.missing:
-            yield Lacks(study.missing)
-    elif study.value.load_a - study.value.output_a > NOTHING:
-        yield Found(
-            f"{named(facts.walk, supply)}: {study.value.locks_count} locks take {study.value.load_a:.2f} A at once,"
-            f" it gives {study.value.output_a:.2f} A"
+
+    def wrong(load: SupplyLoad) -> str | None:
+        if load.load_a - load.output_a <= NOTHING:
+            return None
+        return (
+            f"{named(facts.walk, supply)}: {load.locks_count} locks take {load.load_a:.2f} A at once, it gives"
+            f" {load.output_a:.2f} A"
         )
-    else:
-        yield HOLDS
+
+    yield from answered(supply_load(facts.walk, supply), wrong)

@@ -14,11 +14,11 @@ from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.paths import week
 from doorwright.paths.call import CALLED, Behaviour, Target, TargetKind
-from doorwright.paths.follow import desk_at, serves
-from doorwright.paths.proof import prove_entrance
+from doorwright.paths.follow import covers, desk_at, desks_called, serves
+from doorwright.paths.proof import Group, prove_entrance
 from doorwright.paths.telling import tell_spans, tell_target
 from doorwright.rules.example import as_it_is, both, plus, put
-from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, rule
+from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
 from doorwright.rules.saying import found_or_holds, some
 
 PLANNING: Final = (Phase.PLANNING, Phase.OPERATION)
@@ -105,7 +105,8 @@ def release_right_beyond_entrance(facts: Facts, right: ReleaseRight) -> Said:
     if strangers:
         told.append(f"dwelling {some(home.door_label for home in strangers)}")
     if not entrance.calls_desk:
-        taking = {t.divert_to for t in walk.timetables_of(entrance.id) if t.purpose is TimetablePurpose.DIVERT}
+        taking: set[str | None] = set(desks_called(walk, entrance))
+        taking |= {t.divert_to for t in walk.timetables_of(entrance.id) if t.purpose is TimetablePurpose.DIVERT}
         desks = [desk for desk in (desk_at(walk, ident) for ident in right.desks) if desk is not None]
         told += [named(walk, desk) for desk in desks if desk.id not in taking and not walk.diverts_to(desk.id)]
     yield from found_or_holds(
@@ -147,18 +148,30 @@ def door_nobody_may_free(facts: Facts, door: Door) -> Said:
     if entrance is None:
         return
     if not walk.rights_to(door.id):
-        if not (entrance.calls_desk or entrance.serves_buildings or entrance.serves_cores or entrance.serves_dwellings):
+        served = entrance.serves_buildings or entrance.serves_cores or entrance.serves_dwellings
+        if not (served or desks_called(walk, entrance)):
             yield Found(f"{named(walk, door)}: its entrance calls nobody who could free it")
         else:
             yield HOLDS
-    elif (
-        entrance.calls_desk and any(desk_at(walk, one) for right in walk.rights_to(door.id) for one in right.desks)
-    ) or prove_entrance(walk, entrance).freed_by(door.id):
+    elif prove_entrance(walk, entrance).freed_by(door.id):
         yield HOLDS
+    elif (unit := _to_come(walk, entrance, door)) is not None:
+        yield lacks(unit, "registrar")
     else:
         yield Found(
             f"{named(walk, door)}: nobody whom calls from {named(walk, entrance)} reach may free it", (entrance,)
         )
+
+
+def _to_come(walk: Walk, entrance: Entrance, door: Door) -> Unit | None:
+    """Return a desk or receiver with the right, of which nobody has planned yet what it registers with."""
+    rights = walk.rights_to(door.id)
+    desks = (ident for ident in desks_called(walk, entrance) if any(ident in right.desks for right in rights))
+    units = [desk for desk in (desk_at(walk, ident) for ident in desks) if desk is not None]
+    for home in walk.dwellings_served(entrance):
+        if any(covers(walk, right, home) for right in rights):
+            units += walk.units_in(home.id)
+    return next((unit for unit in units if unit.registrar is None), None)
 
 
 @rule(
@@ -188,12 +201,12 @@ def who_answers_cannot_free(facts: Facts, entrance: Entrance) -> Said:
         return
     shut_out: dict[Target, list[tuple[int, int]]] = {}
     homes: set[str] = set()
-    for group in prove_entrance(walk, entrance).groups:
-        for behaviour in group.behaviours:
+    for calls in prove_entrance(walk, entrance).calls:
+        for behaviour in calls.behaviours:
             for target in _shut_out(behaviour):
-                shut_out.setdefault(target, []).extend(group.when([behaviour]))
-                if target == CALLED:
-                    homes.update(group.dwellings)
+                shut_out.setdefault(target, []).extend(calls.when([behaviour]))
+                if target == CALLED and isinstance(calls, Group):
+                    homes.update(calls.dwellings)
     yield from found_or_holds(
         Found(
             f"{_who(walk, target, homes)} may free no door of {named(walk, entrance)}"

@@ -1,9 +1,13 @@
-"""How rules say what they found: long lists cut short, one speaker for parts that clash."""
+"""How rules say what they found: a study's answer, long lists cut short, one speaker for parts that clash."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import TypeVar
 
 from doorwright.model.part import Part
-from doorwright.rules.rule import HOLDS, Found, Said
+from doorwright.rules.rule import HOLDS, Found, Lacks, Said
+from doorwright.studies.study import Study
+
+Value = TypeVar("Value")
 
 
 def found_or_holds(found: Iterable[Found]) -> Said:
@@ -14,6 +18,18 @@ def found_or_holds(found: Iterable[Found]) -> Said:
         yield one
     if holds:
         yield HOLDS
+
+
+def answered(study: Study[Value], wrong: Callable[[Value], str | None]) -> Said:
+    """Yield what a study waits for; else what is wrong with its value, or that the rule holds where nothing is.
+
+    Where the question does not arise for the subject, nothing is yielded.
+    """
+    if study.value is not None:
+        message = wrong(study.value)
+        yield HOLDS if message is None else Found(message)
+    elif study.missing:
+        yield Lacks(study.missing)
 
 
 def some(texts: Iterable[str], at_most_count: int = 3) -> str:

@@ -175,11 +175,18 @@ def _wrong_identity(sheet: _Sheet, profile: Profile) -> Iterator[Mistake]:
         if policy.alphabet not in ALPHABETS:
             remedy = f"Take one of: {'; '.join(ALPHABETS)}."
             yield sheet.mistake(f"{field}.alphabet", policy.alphabet, "unknown alphabet", remedy)
+    yield from _wrong_firmware(sheet, profile)
+
+
+def _wrong_firmware(sheet: _Sheet, profile: Profile) -> Iterator[Mistake]:
     versions = Counter(line.version for line in profile.firmware)
     for version, times in versions.items():
         if times > 1:
             problem = f"{times} lines are of this version"
             yield sheet.mistake("firmware", version, problem, "Keep one line a version.")
+    for number, line in enumerate(profile.firmware):
+        if line.step_s < 0:
+            yield sheet.mistake(f"firmware.{number}.step_s", line.step_s, "it is below zero", "Give zero or more.")
     if profile.firmware_baseline is not None and profile.firmware_baseline not in versions:
         problem = "no line of firmware has this version"
         yield sheet.mistake("firmware_baseline", profile.firmware_baseline, problem, "Add the line, or correct it.")

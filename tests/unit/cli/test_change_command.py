@@ -1,6 +1,10 @@
 """Changes as work: `change`, `undo` and `diff` on copies of one planned book."""
 
+import hashlib
 import io
+import json
+import tomllib
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -147,3 +151,52 @@ def test_papers_name_every_visit_and_hold_no_secret(doorwright: Doorwright, book
     assert all(one["secret"] not in text for one in secrets)
     alone = doorwright("diff", book, 2, 3, "--out", out)
     assert alone.code == 2
+
+
+def test_a_paper_is_noted_in_the_book(doorwright: Doorwright, book: Path, tmp_path: Path) -> None:
+    assert doorwright("change", book, "rename", "12", "--to", "12A", "--out", tmp_path / "papers").code == 0
+    assert doorwright("diff", book, 2, 3, "--touch", "--out", tmp_path / "again.pdf").code == 0
+    with Book.open(book, read_only=True) as there:
+        made = there.artefacts()
+        assert [(one.revision, one.name, one.media_type) for one in made] == [
+            (3, "touch-list.pdf", "application/pdf"),
+            (3, "again.pdf", "application/pdf"),
+        ]
+        assert made[0].sha256 == hashlib.sha256((tmp_path / "papers" / "touch-list.pdf").read_bytes()).hexdigest()
+    assert doorwright("diff", book, 2, 3, "--touch").code == 0  # on the screen alone: nothing is made
+    with Book.open(book, read_only=True) as there:
+        assert len(there.artefacts()) == 2
+
+
+def test_a_corrected_data_sheet_is_taken_in_checked_and_can_be_undone(
+    doorwright: Doorwright, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "is the same as the data sheet" in refused(doorwright, book, "renew-profile", "vcu-directory")
+    assert "Types of the site: " in refused(doorwright, book, "renew-profile", "nothing-like-it")
+    shipped = tomllib.loads(files("doorwright.data").joinpath("profiles.toml").read_text(encoding="utf-8"))
+    row = shipped["vcu-directory"] | {"registrations_max_count": 40}
+    (tmp_path / "mine.toml").write_text(_sheet("vcu-directory", row), encoding="utf-8")
+    monkeypatch.setenv("DOORWRIGHT_PROFILES", str(tmp_path))
+    ran = doorwright("change", book, "renew-profile", "vcu-directory", "--json").json
+    assert (ran["revision"], ran["saved"]) == (3, True)
+    assert ran["told"][0] == "registrations_max_count: 500 -> 40"
+    # 64 homes register with the gate's panel alone: more than 40
+    assert any(
+        "Gate panel" in finding["message"] and "40" in finding["message"] for finding in ran["rechecked"]["came"]
+    )
+    assert ran["touches"] == []
+    assert doorwright("diff", book, 2, 3).out == "Type vcu-directory: registrations_max_count: 500 -> 40\n"
+    assert doorwright("undo", book).code == 0
+    with Book.open(book, read_only=True) as there:
+        assert there.site(4) == there.site(2)
+
+
+def _sheet(key: str, row: dict[str, Any]) -> str:
+    """Return a profile as TOML."""
+    return "\n".join([f"[{key}]", *(f"{name} = {_toml(value)}" for name, value in row.items())])
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{name} = {_toml(one)}" for name, one in value.items()) + " }"
+    return f"[{', '.join(map(_toml, value))}]" if isinstance(value, list) else json.dumps(value)

@@ -62,7 +62,7 @@ def test_findings(doorwright: Doorwright, book: Path, options: list[str], code: 
         (["waive", "BOOK", "control-out-of-reach", "URU 22", "--reason", "r", "--until", "2001-01-01"], "has passed"),
         (["waive", "BOOK", "control-out-of-reach", "URU 22", "--reason", " ", "--until", "2999-01-01"], "a reason"),
         (["waive", "BOOK", "control-out-of-reach", "URU 23", "--reason", "r", "--until", "2999-01-01"], "nothing"),
-        (["waive", "BOOK", "no-such-rule", "x", "--reason", "r", "--until", "2999-01-01"], "there is no rule"),
+        (["waive", "BOOK", "no-such-rule", "x", "--reason", "r", "--until", "2999-01-01"], "there is no such rule"),
         (["vault", "BOOK", "reveal", "Panel A"], "the vault's passphrase is needed"),
         (["check", "BOOK", "--vault"], "the vault's passphrase is needed"),
     ],

@@ -6,6 +6,7 @@ from pathlib import Path
 import openpyxl
 from pypdf import PdfReader
 
+from doorwright.render.pdf.firmware import runs
 from doorwright.store.book import Book
 from tests.unit.cli.conftest import Doorwright
 
@@ -39,6 +40,41 @@ def test_words_on_the_screen_say_what_to_do_first(doorwright: Doorwright, book: 
     assert "Not safe to begin: 2 facts are missing from the record." in said
     assert "The maker's program: " in said
     assert "cleared again, leaving 4.0" in said
+    # data/profiles.toml: 6.0 of vcu-directory may not go back, of 4.0 the maker says nothing
+    assert "No way back from vcu-directory 6.0: Gate panel. Try it on one unit first" in said
+    assert "vcu-directory from 6.0 to 5.1, 1 unit: NO WAY BACK from 6.0" in said
+    assert "uru-video from 4.0 to 3.2, 62 units: cleared again, leaving 4.0; must go back together" in said
+    assert "the maker does not say whether it can: ask" in said
+
+
+def test_the_paper_names_who_cannot_go_back(doorwright: Doorwright, book: Path, tmp_path: Path) -> None:
+    out = tmp_path / "plan.pdf"
+    ran = doorwright("firmware", book, *ALL, "--seconds", 0, "--out", out, "--json").json
+    assert {row["unit"] for row in ran["steps"] if row["no_way_back_from"]} == {"Gate panel"}
+    text = " ".join(" ".join(page.extract_text() for page in PdfReader(out).pages).split())
+    assert "These units will have no way back" in text
+    assert "vcu-directory: Gate panel. Version 6.0 cannot be taken off again." in text
+    assert "Try the step on one unit of the type first" in text
+    # its pairing generation goes from 2 to 3, and 69 units register with it
+    assert "What is paired with them must stay with them" in text
+
+
+def test_names_that_count_on_are_told_by_their_ends() -> None:
+    names = ["URU 9", "URU 10", "URU 11", "URU 11 bedroom", "URU 12", "URU 13", "Panel A", "Panel 14", "URU 101"]
+    told = ["URU 9 to URU 11", "URU 11 bedroom", "URU 12", "URU 13", "Panel A", "Panel 14", "URU 101"]
+    assert runs(names) == told
+    # 1 and 02 are other names than 1 and 2; nothing is told of a count backwards or a jump
+    assert runs(["3", "2", "1"]) == ["3", "2", "1"]
+    assert runs(["099", "100", "101"]) == ["099 to 101"]
+    assert runs([]) == []
+
+
+def test_where_no_way_leads_back_none_is_planned(doorwright: Doorwright, book: Path) -> None:
+    # data/profiles.toml: 3.2 of vcu-direct may go back, 3.0 may not
+    assert doorwright("firmware", book, "--to", "vcu-direct=3.0", "--back", "--seconds", 0).code == 0
+    refused = doorwright("firmware", book, "--to", "vcu-direct=2.6", "--back")
+    assert refused.code == 2
+    assert "no way leads back from 3.0" in refused.err
 
 
 def test_a_step_that_parts_dwellings_is_not_safe(doorwright: Doorwright, book: Path) -> None:
@@ -122,6 +158,18 @@ def test_the_rebuild_pack_has_every_entry_and_no_secret(
         assert [made.name for made in opened.artefacts()] == ["rebuild-cards.pdf", "rebuild-entries.xlsx"]
 
 
+def test_hours_and_rights_are_entered_again_too(doorwright: Doorwright, book: Path, tmp_path: Path) -> None:
+    doorwright("pack", book, "--rebuild", "--out", tmp_path)
+    rows = list(openpyxl.load_workbook(BytesIO((tmp_path / "rebuild-entries.xlsx").read_bytes()))["Entries"].values)
+    entries = {tuple(row[index] for index in (1, 3, 5, 6)) for row in rows}
+    # as examples/medium/README.md tells: hours of the desk, flat 33 to flat 34, flat 5 in turn, the cycle store
+    assert ("Gate panel", "its timetable Concierge hours", "name", "Concierge hours") in entries
+    assert ("Gate panel", "its diverts", "divert", "always, calls to 33: to 34") in entries
+    assert ("URU 5", "how calls ring", "rings for 5", "in turn, 20 s each") in entries
+    assert ("Panel C", "its doors", "Cycle store, freed by", "45-64, 80") in entries
+    assert ("Gate panel", "its clock", "time zone", "Europe/London") in entries
+
+
 def test_a_later_pack_in_the_same_folder_leaves_the_rebuild_pack_alone(
     doorwright: Doorwright, book: Path, tmp_path: Path
 ) -> None:
@@ -134,3 +182,12 @@ def test_a_step_that_clears_nothing_needs_no_rebuilding(doorwright: Doorwright, 
     ran = doorwright("pack", book, "--rebuild", "--firmware", "vcu-direct=3.2", "--out", tmp_path / "none")
     assert ran.code == 2
     assert not (tmp_path / "none").exists()
+
+
+def test_a_long_directory_is_printed_once(doorwright: Doorwright, book: Path, tmp_path: Path) -> None:
+    doorwright("pack", book, "--rebuild", "--units", "Gate panel,Garage panel", "--out", tmp_path)
+    text = " ".join(" ".join(p.extract_text() for p in PdfReader(tmp_path / "rebuild-cards.pdf").pages).split())
+    # both serve all 64 flats (examples/medium/README.md); the gate alone lists the concierge besides
+    assert "all 64 entries of card 1, Gate panel, without Concierge desk, 80" in text
+    rows = list(openpyxl.load_workbook(BytesIO((tmp_path / "rebuild-entries.xlsx").read_bytes()))["Entries"].values)
+    assert sum(row[1] == "Garage panel" and row[3] == "its directory" for row in rows) == 64

@@ -55,6 +55,23 @@ def test_a_waiver_that_has_ended_comes_back_and_says_so(doorwright: Doorwright, 
     assert (ended.code, "by itself" in ended.err) == (2, True)
 
 
+def test_a_waiver_is_renewed_to_a_later_day_and_to_no_earlier_one(doorwright: Doorwright, book: Path) -> None:
+    ident = waived(doorwright, book)
+    sooner = doorwright("waive", book, RULE, PART, "--reason", "asked again", "--until", "2999-12-30")
+    assert (sooner.code, f"--end {ident}" in sooner.err) == (2, True)
+    later = doorwright("waive", book, RULE, PART, "--reason", "asked again", "--until", "3000-01-31", "--json")
+    assert (later.code, len(later.json)) == (0, 1)
+    (told,) = [one for one in doorwright("check", book, "--json").json["waived"] if one["finding"]["rule"] == RULE]
+    assert told["waiver"]["until"] == "3000-01-31"
+
+
+def test_all_that_is_wrong_with_a_waiver_is_told_at_once(doorwright: Doorwright, book: Path) -> None:
+    ran = doorwright("waive", book, "no-such-rule", PART, "--reason", " ", "--until", "2001-01-01")
+    assert ran.code == 2
+    for said in ("no such rule", "needs a reason", "has passed", "nothing was waived"):
+        assert said in ran.err
+
+
 def test_a_sign_off_silences_the_note_on_its_door_alone(doorwright: Doorwright, book: Path) -> None:
     def doors() -> list[str]:
         found = doorwright("check", book, "--json").json["findings"]
@@ -97,6 +114,8 @@ def test_the_papers_show_what_came_back_and_what_was_signed_off(
         (["waive", "BOOK"], "are needed"),
         (["waive", "BOOK", RULE, PART, "--list"], "one of the three"),
         (["waive", "BOOK", "--end", "nobody"], "no waiver"),
+        (["waive", "BOOK", "--end", "nobody", "--reason", "over"], "one of the three"),
+        (["sign-off", "BOOK", "--list", "--name", "A. Warden"], "leave the statement out"),
         (["sign-off", "BOOK"], "are needed"),
         (["sign-off", "BOOK", ESCAPE, *GIVEN], "of one door"),
         (["sign-off", "BOOK", ESCAPE, *GIVEN, "--part", PART], "no door"),

@@ -33,7 +33,7 @@ def test_a_group_that_outgrew_its_primary_is_told_with_its_split(doorwright: Doo
     site = set_profile(block({"A": {1: ["1", "2", "3"]}}), "vcu-directory", registrations_max_count=2)
     (one,) = doorwright("why", book_of(tmp_path, site), "--json").json
     assert "takes 2 registrations; 1 more" in one["problem"]
-    assert "No split" in one["remedy"]
+    assert "a further visitor call unit at Entrance A becomes a primary" in one["remedy"]
 
 
 @pytest.mark.parametrize("site", [plus(block({"A": {1: ["1"]}}))])

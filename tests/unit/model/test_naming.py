@@ -7,10 +7,10 @@ import pytest
 
 from doorwright.kernel.verdict import Subject
 from doorwright.model.door import Door
-from doorwright.model.naming import name_of, name_of_subject, named, where_is
+from doorwright.model.naming import name_of, name_of_subject, named, site_title, where_is
 from doorwright.model.network import Switch
 from doorwright.model.part import Part
-from doorwright.model.place import Core, Dwelling, Place
+from doorwright.model.place import Building, Core, Dwelling, Place
 from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
 from doorwright.model.walk import Walk
 from tests.unit.model.small import SITE
@@ -30,6 +30,16 @@ WALK = Walk(SITE)
 )
 def test_a_part_is_called_by_its_label_or_by_its_owner_too(kind: type[Part], ident: str, name: str) -> None:
     assert name_of(WALK, WALK.get(kind, ident)) == name
+
+
+def test_what_nobody_has_named_is_called_by_its_kind() -> None:
+    nameless = Walk(replace(SITE, name=" ", buildings=(Building(id="b", name=""),)))
+    building = nameless.get(Building, "b")
+    assert name_of(nameless, building) == "building without a name"
+    assert named(nameless, building) == "building without a name"
+    assert name_of_subject(nameless, building.subject) == "building without a name"
+    assert name_of_subject(nameless, Subject("site", "")) == "Site without a name"
+    assert site_title("Alder Court ") == "Alder Court"
 
 
 @pytest.mark.parametrize(

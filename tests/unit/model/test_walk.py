@@ -5,11 +5,13 @@ from dataclasses import replace
 import pytest
 
 from doorwright.model.change import Add, Remove, Set
-from doorwright.model.network import CableRun, Switch
+from doorwright.model.network import CableRun, SipServer, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Core, Dwelling, Entrance
+from doorwright.model.site import PARTS
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
+from doorwright.rules.sound import sound_site
 from tests.unit.model.small import SITE
 
 
@@ -24,6 +26,18 @@ def test_parts_by_identifier() -> None:
     assert walk.find(Unit, None) is None
     with pytest.raises(LookupError, match="the site has no unit 'gone'"):
         walk.get(Unit, "gone")
+
+
+@pytest.mark.parametrize("kind", PARTS)
+def test_a_part_of_any_kind_is_found_by_its_identifier_alone(kind: type[Part]) -> None:
+    site = replace(sound_site(), servers=(SipServer(id="sip", name="Server"),))
+    assert site.table(kind)  # with a server, the sound site has every kind
+    assert [Walk(site).part(part.id) for part in site.table(kind)] == list(site.table(kind))
+
+
+def test_no_part_is_found_by_an_identifier_that_nothing_has() -> None:
+    assert Walk(SITE).part("gone") is None
+    assert Walk(SITE).part(None) is None
 
 
 def test_an_entrance_serves_buildings_cores_and_dwellings_each_dwelling_once() -> None:

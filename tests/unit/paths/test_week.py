@@ -1,5 +1,7 @@
 """Spans of the week, and how they are told."""
 
+from dataclasses import replace
+
 import pytest
 
 from doorwright.model.calling import DAY_MIN, HOLIDAY, Timetable, TimetablePurpose, Window
@@ -17,6 +19,40 @@ def test_an_overnight_window_runs_into_the_next_day_and_from_sunday_into_monday(
     found = spans(Window(days=(6,), start_min=1320, end_min=360))
     # Sunday 22:00 is minute 6 * 1440 + 1320 of the week, its end Monday 06:00
     assert week.within(found, 0, week.WEEK_MIN) == ((0, 360), (6 * 1440 + 1320, 7 * 1440))
+
+
+def test_closed_on_holidays_no_window_begins_and_the_eve_runs_out() -> None:
+    nights = Window(days=tuple(range(7)), start_min=1200, end_min=360)
+    found = week.spans_of(
+        Timetable(
+            id="t", name="T", entrance="e", purpose=TimetablePurpose.CALL, windows=(nights,), closed_on_holidays=True
+        )
+    )
+    day = {
+        (holiday, after): week.of_day(found, week.day_index(2, holiday=holiday, after_holiday=after))
+        for holiday in (False, True)
+        for after in (False, True)
+    }
+    # Wednesday: the night before until 06:00 unless it was a holiday's, and its own from 20:00 unless it is one
+    assert day == {
+        (False, False): ((0, 360), (1200, 1440)),
+        (True, False): ((0, 360),),
+        (False, True): ((1200, 1440),),
+        (True, True): (),
+    }
+    told = tell_spans(found)
+    assert (
+        told
+        == "Mon-Sun 20:00 to 06:00 the next day, Hol 00:00-06:00, Mon-Sun after Hol 20:00-24:00, not on Hol after Hol"
+    )
+
+
+def test_closed_holds_where_holidays_have_hours_too() -> None:
+    windows = (Window(days=(*WORKDAYS, HOLIDAY), start_min=480, end_min=1080),)
+    timetable = Timetable(id="t", name="T", entrance="e", purpose=TimetablePurpose.CALL, windows=windows)
+    assert week.of_day(week.spans_of(timetable), week.day_index(6, holiday=True)) == ((480, 1080),)
+    closed = replace(timetable, closed_on_holidays=True)
+    assert week.of_day(week.spans_of(closed), week.day_index(6, holiday=True)) == ()
 
 
 def test_a_window_that_ends_as_it_begins_lasts_a_day() -> None:

@@ -148,6 +148,32 @@ def test_the_trouble_of_a_full_primary_proposes_the_split_in_words() -> None:
     assert "touches 2 units (the fewest: every way to split was tried)" in trouble.remedy
 
 
+def test_dwellings_of_one_entrance_that_are_too_many_for_it_are_shared_by_a_second_call_unit() -> None:
+    # one core of eight dwellings whose call unit takes five: five register, and three go to a second unit beside it
+    labels: Labels = {"A": {1: ["1", "2", "3", "4"], 2: ["5", "6", "7", "8"]}}
+    (trouble,) = draft_of(set_profile(block(labels), "vcu-directory", registrations_max_count=5)).troubles
+    assert "vcu A takes 5 registrations; 3 more are wanted" in trouble.problem
+    assert "vcu A stays the primary for Entrance A" in trouble.remedy
+    assert "a further visitor call unit at Entrance A becomes a primary" in trouble.remedy
+    assert "the receivers of 3 dwellings (6, 7, 8) register" in trouble.remedy
+    assert "touches 1 unit (not every way to split was tried)" in trouble.remedy
+
+
+def test_a_core_that_is_too_large_behind_a_gate_goes_apart() -> None:
+    # each call unit takes seven; four of them stand in the group, so five dwellings at most go with one primary
+    labels: Labels = {"A": {1: ["1", "2", "3", "4", "5", "6", "7"]}, "B": {1: ["8", "9"]}}
+    (trouble,) = draft_of(set_profile(gated(labels), "vcu-directory", registrations_max_count=7)).troubles
+    assert "Split the group: vcu gate stays the primary" in trouble.remedy
+    assert "not every way to split was tried" in trouble.remedy
+
+
+def test_where_no_call_unit_takes_even_one_dwelling_beside_the_others_there_is_no_split() -> None:
+    # three call units: with the two others registered at it, a primary for two has no place for a receiver
+    site = set_profile(gated({"A": {1: ["1", "2"]}, "B": {1: ["3"]}}), "vcu-directory", registrations_max_count=2)
+    (trouble,) = draft_of(site).troubles
+    assert trouble.remedy.startswith("No split of its entrances fits")
+
+
 def test_secondaries_beyond_the_limit_get_neither_position_nor_registrar() -> None:
     site = set_profile(gated(THREE_CORES), "vcu-directory", secondaries_max_count=2)
     draft = draft_of(site)

@@ -69,6 +69,14 @@ def test_a_prefix_that_the_keypad_has_no_room_for_makes_the_keypad_a_cause() -> 
     assert fits["prefix 'core'"] == (3, False)
 
 
+def test_where_one_keypad_of_several_does_not_help_another_type_for_all_is_tried() -> None:
+    # one digit at both: 1 in both cores needs 11 and 21, and so two digits at each of the two keypads
+    site = block({"A": {1: ["1"]}, "B": {1: ["1"]}}, vcu="vcu-keypad")
+    fits = fits_of(set_profile(site, "vcu-keypad", keypad_digits_max_count=1))
+    assert fits["choose a type for vcu B (Entrance B) that takes 2 digits"] == (2, False)
+    assert fits["choose a type for vcu A (Entrance A) and vcu B (Entrance B) that takes 2 digits"] == (2, True)
+
+
 def test_a_number_given_by_hand_frees_the_other() -> None:
     site = gated(TWELVES, number_prefix=NumberPrefix.NONE)
     words = next(remedy.words for remedy in explained(site).remedies)

@@ -42,6 +42,7 @@ def test_settings_are_what_the_trade_enters_at_each_end() -> None:
         "call number": "1", "address": uru.address, "mask": "255.255.255.0", "gateway": "192.0.2.1", "VLAN": "9",
         "registrar's address": walk.get(Unit, "vcu A").address,
         "device secret": line_of(uru.id, SecretUse.DEVICE), "SIP secret": line_of(uru.id, SecretUse.SIP),
+        "ringing A/1": "30 s",  # the site's choice where nobody made another
     }  # fmt: skip
     at_vcu = settings_of(walk, walk.get(Unit, "vcu A"))
     far = {name.partition(": ")[2] for name in at_vcu if name.startswith("pairing uru A/1: ")}
@@ -51,7 +52,7 @@ def test_settings_are_what_the_trade_enters_at_each_end() -> None:
         "key 0.1": "2",
         "key 1.1": "1",
     }
-    assert settings_of(walk, SITE.switches[0])["port 1"] == "uru A/1"
+    assert settings_of(walk, SITE.switches[0])["port 1"] == "uru A/1, VLAN 9"  # a person sets the VLAN there too
 
 
 def test_a_renewed_secret_is_a_change_even_on_the_same_line() -> None:
@@ -70,8 +71,8 @@ def test_a_renewed_secret_is_a_change_even_on_the_same_line() -> None:
 def test_a_number_reaches_the_receiver_the_panel_and_its_key() -> None:
     touches = touched(put(SITE, "A/1", call_number="77"))
     assert list(touches) == ["vcu A", "uru A/1"]
-    assert [(entry.about, entry.name, entry.old, entry.new) for entry in touches["vcu A"].entries] == [
-        ("uru A/1", "call number", "1", "77"),
+    assert [(entry.heading, entry.name, entry.old, entry.new) for entry in touches["vcu A"].entries] == [
+        ("for uru A/1", "call number", "1", "77"),
         ("keys", "key 1.1 rings", "1", "77"),
     ]
     assert touches["vcu A"].legend_modules == ()  # the strip names the door, which has not changed

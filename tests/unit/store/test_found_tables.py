@@ -127,6 +127,7 @@ def test_a_text_table_is_read_in_every_dialect(tmp_path: Path, encoding: str, ma
     found = read(table(tmp_path, text.replace(",", mark), encoding=encoding), BY_NAME)
     assert found.mistakes == ()
     assert values(found, "uru-2") == {
+        Aspect.NAME: "URU 102",
         Aspect.ADDRESS: "192.0.2.99",
         Aspect.MAC: "00-00-5E-00-53-07",
         Aspect.REGISTRAR: "192.0.2.16",
@@ -146,8 +147,8 @@ def test_a_workbook_with_several_sheets_is_read_and_other_sheets_are_told(tmp_pa
             for number, row in enumerate(rows):
                 made.write_row(number, 0, row)
     found = read(place, ("unit=name", "address=ip"))
-    assert values(found, "uru-1") == {Aspect.ADDRESS: "192.0.2.20"}
-    assert values(found, "uru-3") == {Aspect.ADDRESS: "192.0.2.23"}
+    assert values(found, "uru-1") == {Aspect.NAME: "URU 101", Aspect.ADDRESS: "192.0.2.20"}
+    assert values(found, "uru-3") == {Aspect.NAME: "uru 201", Aspect.ADDRESS: "192.0.2.23"}
     assert [remark.where for remark in found.remarks] == ['sheet "Legend"']
 
 
@@ -200,8 +201,8 @@ def test_what_is_in_no_plan_is_kept_on_the_site(tmp_path: Path) -> None:
     text = "Port,MAC,Speed,PoE mW\n12,00-00-5E-00-53-99,1G,\n13,,1G,\n"
     found = read(table(tmp_path, text), BY_PORT, switch="S1")
     assert [(one.subject, one.aspect, one.value) for one in found.sightings] == [
-        (SITE_SUBJECT, stranger(Aspect.MAC, "00-00-5E-00-53-99"), "link speed 1000, switch port S1 port 12"),
-        (SITE_SUBJECT, stranger(Aspect.PORT, "S1 port 13"), "link speed 1000"),
+        (SITE_SUBJECT, stranger(Aspect.MAC, "00-00-5E-00-53-99"), "link speed 1000 Mb/s, switch port S1 port 12"),
+        (SITE_SUBJECT, stranger(Aspect.PORT, "S1 port 13"), "link speed 1000 Mb/s"),
     ]
     assert (found.parts_count, found.strangers_count) == (0, 2)
 
@@ -237,7 +238,20 @@ def test_what_is_that_of_several_parts_is_a_mistake_unless_something_tells_them_
     text = "Name,MAC\nURU 102,\nURU 102,00-00-5E-00-53-08\n"
     found = read(table(tmp_path, text), ("unit=Name", "mac=MAC"), walk=walk)
     assert [mistake.where for mistake in found.mistakes] == ['sheet "table", row 2']
-    assert list(values(found, "uru-3")) == [Aspect.MAC]
+    assert list(values(found, "uru-3")) == [Aspect.NAME, Aspect.MAC]
+
+
+def test_the_name_that_a_unit_goes_by_is_kept_where_something_else_tells_which_it_is(tmp_path: Path) -> None:
+    text = "Name,MAC\nFactory name,00-00-5E-00-53-08\n"
+    found = read(table(tmp_path, text), ("unit=Name", "mac=MAC"))
+    assert values(found, "uru-3") == {Aspect.NAME: "Factory name", Aspect.MAC: "00-00-5E-00-53-08"}
+
+
+def test_rows_that_say_the_same_in_other_letters_do_not_contradict_each_other(tmp_path: Path) -> None:
+    text = "Name,Serial\nURU 102,a00000007\n,\nuru 102,A00000007\n"
+    found = read(table(tmp_path, text), ("unit=Name", "serial=Serial"))
+    assert found.mistakes == ()
+    assert values(found, "uru-2") == {Aspect.NAME: "URU 102", Aspect.SERIAL: "a00000007"}
 
 
 def test_a_port_without_a_switch_and_an_unknown_switch_are_told(tmp_path: Path) -> None:

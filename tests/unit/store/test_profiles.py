@@ -38,6 +38,8 @@ def test_the_shipped_profiles_are_whole() -> None:
     assert profiles["vcu-direct"].kind is ProfileKind.VCU
     assert profiles["vcu-direct"].module == "key-module-6"
     assert profiles["vcu-direct"].firmware[1].keeps_settings is False
+    # as data/profiles.toml says: yes, no, and nothing
+    assert [line.may_go_back for line in profiles["vcu-direct"].firmware] == [None, False, True, None]
 
 
 def test_the_users_profiles_come_on_top_and_later_folders_replace(tmp_path: Path) -> None:
@@ -146,6 +148,16 @@ kind = "VCU"
             ' {version = "1", keeps_settings = false, pairing_generation = 1}]',
             "firmware",
             "2 lines are of this version",
+        ),
+        (
+            'firmware = [{version = "1", keeps_settings = true, pairing_generation = 1, may_go_back = "no"}]',
+            "firmware.0.may_go_back",
+            "Input should be a valid boolean",
+        ),
+        (
+            'firmware = [{version = "1", keeps_settings = true, pairing_generation = 1, step_s = -60}]',
+            "firmware.0.step_s",
+            "it is below zero",
         ),
     ],
 )

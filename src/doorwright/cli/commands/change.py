@@ -1,5 +1,6 @@
 """`change`: one edit, what must follow from it, and the work that it makes."""
 
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -8,6 +9,7 @@ import click
 
 from doorwright.app.change_book import Changed, change_book
 from doorwright.app.means import Means
+from doorwright.app.recheck import Rechecked
 from doorwright.app.vault import has_vault
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
@@ -20,6 +22,7 @@ from doorwright.model.walk import Walk
 from doorwright.plan.edits.dwellings import add_dwelling, merge_dwellings, remove_dwelling
 from doorwright.plan.edits.edit import Edit
 from doorwright.plan.edits.moving import move_unit
+from doorwright.plan.edits.profiling import renew_profile
 from doorwright.plan.edits.renaming import rename
 from doorwright.plan.edits.renewing import new_secret, new_subnet
 from doorwright.plan.edits.replacing import replace_unit
@@ -28,6 +31,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 _USES: Final = {"device": SecretUse.DEVICE, "sip": SecretUse.SIP}
 _ISSUES_MOST: Final = 12
+_FINDINGS_MOST: Final = 12
 
 
 @click.group(
@@ -77,6 +81,7 @@ def _carry_out(
     passphrase_file: Any,
     by: str | None,
     needs_vault: bool = False,
+    recheck: bool = False,
 ) -> None:
     if dry_run and out is not None:
         raise Refused("a dry run has no paper", remedy="Leave --dry-run or --out away.")
@@ -85,7 +90,13 @@ def _carry_out(
         passphrase = options.passphrase_from(passphrase_file, "Passphrase of the vault")
     with options.means(printer, by) as means:
         changed = change_book(
-            book, lambda walk: edit_of(walk, means), means, passphrase=passphrase, dry_run=dry_run, out=out
+            book,
+            lambda walk: edit_of(walk, means),
+            means,
+            passphrase=passphrase,
+            dry_run=dry_run,
+            out=out,
+            recheck=recheck,
         )
     printer.result(changed)
     _print(printer, book, changed)
@@ -110,9 +121,30 @@ def _print(printer: Printer, book: Path, changed: Changed) -> None:
     if changed.secrets_waiting_count:
         waiting = counted(changed.secrets_waiting_count, "secret")
         printer.line(f"Still to be made: {waiting}, for which the vault must be open: doorwright plan {book}")
+    if changed.rechecked is not None:
+        _print_rechecked(printer, changed.rechecked)
     print_touches(printer, changed.touches)
     if changed.files:
         print_files(printer, changed.files)
+
+
+def _print_rechecked(printer: Printer, rechecked: Rechecked) -> None:
+    groups = (
+        ("The rules find now", [finding.message for finding in rechecked.came]),
+        ("The rules no longer find", [finding.message for finding in rechecked.went]),
+        ("Can no longer be checked", [one.rule for one in rechecked.no_longer_checked]),
+        ("Can be checked now", [one.rule for one in rechecked.checked_now]),
+    )
+    if not any(said for _, said in groups):
+        printer.line("The rules say what they said before.")
+    for heading, said in groups:
+        if said:
+            printer.heading(heading)
+        for text, count in list(Counter(said).items())[:_FINDINGS_MOST]:
+            printer.line(f"   {text}" + (f" ({count} times)" if count > 1 else ""))
+        more = len(set(said)) - _FINDINGS_MOST
+        if more > 0:
+            printer.line(f"   and {more} more (all with --json)")
 
 
 @_edit(name="replace", example="replace 'URU 12' --serial K40310999 --mac 00-00-5E-00-53-F1")
@@ -207,6 +239,17 @@ def _new_secret(book: Path, printer: Printer, unit: str, use: str | None, **give
 def _new_subnet(book: Path, printer: Printer, subnet: str, cidr: str, gateway: str | None, **given: Any) -> None:
     """Give a subnet another range. Only addresses that the new range cannot have are issued anew."""
     _carry_out(printer, book, lambda walk, _: new_subnet(walk, subnet, cidr=cidr, gateway=gateway), **given)
+
+
+@_edit(name="renew-profile", example="renew-profile uru-video --dry-run")
+@click.argument("key")
+def _renew_profile(book: Path, printer: Printer, key: str, **given: Any) -> None:
+    """Take a corrected data sheet of a type into the book, and check again. Parts keep what was issued to them.
+
+    The book keeps the data sheet that the plan was made with. KEY is the profile's name in its file. What differs is
+    told, and what the rules find now and did not before.
+    """
+    _carry_out(printer, book, lambda walk, means: renew_profile(walk, key, means.profiles()), recheck=True, **given)
 
 
 def _types(walk: Walk, means: Means) -> dict[str, Any]:

@@ -29,7 +29,8 @@ from doorwright.kernel.errors import Refused
 def diff(printer: Printer, book: Path, earlier: int, later: int, out: Path | None, *, touch: bool) -> None:
     """Show what differs between two revisions, or the work at units that it makes."""
     if touch:
-        touches = touches_between(book, earlier, later, out)
+        with options.means(printer) as means:
+            touches = touches_between(book, earlier, later, means, out)
         printer.result(touches)
         print_touches(printer, touches)
         if out is not None:

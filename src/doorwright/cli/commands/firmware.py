@@ -13,7 +13,18 @@ from doorwright.kernel.errors import Refused
 from doorwright.kernel.words import counted
 from doorwright.model.place import Dwelling
 from doorwright.plan.firmware.steps import Step
-from doorwright.render.pdf.firmware import back_rows, clock, figures, not_safe, type_rows
+from doorwright.render.pdf.firmware import (
+    HOLDS_OTHERS,
+    back_rows,
+    clock,
+    figures,
+    holds_others,
+    not_safe,
+    return_rows,
+    runs,
+    silence_rows,
+    type_rows,
+)
 
 _MOST: Final = 12
 
@@ -37,7 +48,8 @@ _MOST: Final = 12
     type=click.FloatRange(0, 3600),
     default=30.0,
     show_default=True,
-    help="About how long to look for a better order; 0 for fixed orders alone.",
+    help="About how long to look for a better order; 0 for fixed orders alone. The solver counts its own work, so the "
+    "same book gives the same plan; only a machine a third as fast as usual is stopped by the clock.",
 )
 @click.option("--back", is_flag=True, help="An older version may be meant.")
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Write the plan as a paper (PDF).")
@@ -80,15 +92,21 @@ def firmware(
 def _print(printer: Printer, planned: FirmwarePlan) -> None:
     steps, plan = planned.steps, planned.plan
     printer.table(
-        ("type", "from", "to", "units", "settings", "pairing generation"),
+        ("type", "from", "to", "units", "settings", "pairing generation", "way back"),
         [
-            tuple(row[name] for name in ("type", "from", "to", "units", "settings", "generation"))
+            tuple(row[name] for name in ("type", "from", "to", "units", "settings", "generation", "way_back"))
             for row in type_rows(steps.steps)
         ],
         title=f"The step, revision {planned.revision.number}",
     )
     for note in dict.fromkeys(note for step in steps.steps for note in step.tool_notes):
         printer.line(f"The maker's program: {note}")
+    for row in return_rows(steps):
+        printer.line(
+            f"No way back from {row['type']} {row['from']}: {row['units']}. Try it on one unit first, in full."
+        )
+    if holds_others(steps):
+        printer.line(HOLDS_OTHERS)
     if steps.already:
         printer.line(f"{counted(len(steps.already), 'unit')} of these types stand there already.")
     for one in steps.untold:
@@ -98,13 +116,13 @@ def _print(printer: Printer, planned: FirmwarePlan) -> None:
         printer,
         ("unit", "with", "silent", "generations differ", "afterwards"),
         [
-            (one.unit.name, one.other.name, clock(one.silent_min), clock(one.apart_min), _afterwards(one.for_good))
-            for one in planned.silences
+            (row["unit"], row["other"], row["silent"], row["apart"], _afterwards(row["for_good"]))
+            for row in silence_rows(planned.silences)
         ],
         "Pairs that stop talking (hours:minutes)",
     )
     if planned.ways_back:
-        printer.heading("The way back, if the maker allows it")
+        printer.heading("The way back")
     for row in back_rows(planned.ways_back):
         printer.line(f"{row['type']} from {row['from']} to {row['to']}, {row['units']}: {row['what']}")
     _cut(
@@ -129,7 +147,7 @@ def _print_order(printer: Printer, planned: FirmwarePlan) -> None:
             str(wave.number),
             clock(wave.start_min),
             clock(wave.end_min),
-            ", ".join(turn.step.unit.name for turn in wave.turns),
+            ", ".join(runs([turn.step.unit.name for turn in wave.turns])),
             str(wave.unreached_most),
         )
         for wave in plan.waves
@@ -177,6 +195,7 @@ def _step(step: Step) -> dict[str, Any]:
         "generation_before": step.generation_before,
         "generation_after": step.generation_after,
         "tool_notes": step.tool_notes,
+        "no_way_back_from": step.one_way_versions if not step.back else (),
     }
 
 

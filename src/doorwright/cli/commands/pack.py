@@ -13,6 +13,8 @@ from doorwright.cli.reports import print_files
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.words import counted
 
+_TECHNICIANS: Final = 2
+
 
 @options.command(
     name="pack",
@@ -25,6 +27,10 @@ from doorwright.kernel.words import counted
 )
 @click.option("--vault", "open_vault", is_flag=True, help="Open the vault, so that the secrets are judged too.")
 @options.passphrase_file
+@click.option(
+    "--technicians", type=click.IntRange(1, options.TECHNICIANS_MOST), metavar="COUNT",
+    help="How many share the work of the chart. Default: 2.",
+)  # fmt: skip
 @click.option("--rebuild", is_flag=True, help="Write what brings cleared units back: cards and a table of entries.")
 @click.option(
     "--firmware",
@@ -40,12 +46,13 @@ def pack(
     passphrase_file: Any,
     firmware: tuple[str, ...],
     units: tuple[str, ...],
+    technicians: int | None,
     *,
     open_vault: bool,
     rebuild: bool,
 ) -> None:
     """Write the site pack: papers (PDF), schedules (xlsx), drawings (SVG), document (JSON). None holds a secret."""
-    _see_fitting(firmware, units, rebuild=rebuild, open_vault=open_vault)
+    _see_fitting(firmware, units, technicians, rebuild=rebuild, open_vault=open_vault)
     if rebuild:
         with options.means(printer) as means:
             rebuilt = make_rebuild_pack(book, out, means, firmware=firmware, units=units)
@@ -53,16 +60,20 @@ def pack(
         return
     passphrase = options.passphrase_from(passphrase_file, "Passphrase of the vault") if open_vault else None
     with options.means(printer) as means:
-        packed = make_pack(book, out, means, passphrase)
+        packed = make_pack(book, out, means, passphrase, technicians=technicians or _TECHNICIANS)
     printer.result({"revision": packed.revision, "files": packed.files})
     print_files(printer, packed.files)
 
 
-def _see_fitting(firmware: tuple[str, ...], units: tuple[str, ...], *, rebuild: bool, open_vault: bool) -> None:
+def _see_fitting(
+    firmware: tuple[str, ...], units: tuple[str, ...], technicians: int | None, *, rebuild: bool, open_vault: bool
+) -> None:
     if (firmware or units) and not rebuild:
         raise Refused("--firmware and --units go with --rebuild", remedy="Add --rebuild, or leave them out.")
     if firmware and units:
         raise Refused("either --firmware or --units", remedy="Leave one of them out.")
+    if rebuild and technicians:
+        raise Refused("--rebuild draws no chart of the work", remedy="Leave --technicians out.")
     if rebuild and open_vault:
         raise Refused("--rebuild judges no secrets", remedy="Leave --vault out; give the sealed sheet to who rebuilds.")
 

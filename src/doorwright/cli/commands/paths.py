@@ -1,155 +1,335 @@
 """`paths`: who rings when, and who may free which door."""
 
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
 import click
 
+from doorwright.app.ask_paths import Answer, Ringing, answer, change_on, told_called
 from doorwright.app.prove_paths import Proved, prove_paths
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
 from doorwright.kernel.words import counted
 from doorwright.model.calling import DAY_MIN
-from doorwright.model.door import Door
-from doorwright.model.naming import named
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.paths.call import Behaviour
-from doorwright.paths.proof import Group
-from doorwright.paths.telling import clock, labels_of, tell_call, tell_frees, tell_spans, tell_target
-from doorwright.paths.week import day_name
+from doorwright.paths.dated import pieces_on, spans_on
+from doorwright.paths.doubts import doubts
+from doorwright.paths.proof import Calls, DeskCalls, Group
+from doorwright.paths.telling import clock, labels_of, named_desk, tell_call, tell_frees, tell_spans
+from doorwright.paths.week import Spans, day_name
+from doorwright.render.pdf.papers.homes import dwellings_in_words
 
-
-@options.command(
-    name="paths",
-    example='doorwright paths tower.book\ndoorwright paths tower.book --dwelling 305 --at "Sat 14:30"',
+_WHO_LENGTH: Final = 90
+_EXAMPLES: Final = (
+    "doorwright paths tower.book",
+    'doorwright paths tower.book --dwelling 305 --at "Sat 14:30"',
+    'doorwright paths tower.book --entrance "Main entrance" --dwelling 305 --at "2027-03-28 02:30"',
+    "doorwright paths tower.book --on 2027-12-25",
 )
+
+
+@options.command(name="paths", example="\n".join(_EXAMPLES))
 @options.book
 @click.option("--entrance", metavar="NAME", help="Calls from this entrance alone.")
-@click.option("--dwelling", metavar="LABEL", help="Calls to this dwelling alone.")
-@click.option("--at", metavar="MOMENT", help='What happens at a moment: "Sat 14:30", or "Hol on Mon 09:00".')
-def paths(printer: Printer, book: Path, entrance: str | None, dwelling: str | None, at: str | None) -> None:
+@click.option("--dwelling", metavar="LABEL", help="Calls to this dwelling alone: 305, or core/305.")
+@click.option("--desk", metavar="NAME", help="Calls to this desk alone.")
+@click.option(
+    "--at", metavar="MOMENT",
+    help='What happens at a moment: "Sat 14:30", "Hol on Mon 09:00", or a date and time by the site\'s clocks.',
+)  # fmt: skip
+@click.option("--on", metavar="DATE", help="What happens on a date, in local time and in UTC.")
+def paths(
+    printer: Printer, book: Path, entrance: str | None, dwelling: str | None, desk: str | None, at: str | None,
+    on: str | None,
+) -> None:  # fmt: skip
     """Show whom calls ring at every moment of the week, and who may free which door.
 
-    Dwellings that behave alike are told together. Hours are local time; Hol is a holiday.
+    Dwellings that behave alike are told together. Hours are local time; Hol is
+    a holiday. With a dwelling or desk and a moment, tell who rings in which
+    order. A date is looked up in the site's holidays and time zone.
     """
-    proved = prove_paths(book, entrance=entrance, dwelling=dwelling, at=at)
-    printer.result(_as_rows(proved))
-    for one in proved.entrances:
-        _print_entrance(printer, proved, one)
-    _print_doubts(printer, proved)
+    proved = prove_paths(book, entrance=entrance, dwelling=dwelling, desk=desk, at=at, on=on)
+    answers = _answers(proved)
+    printer.result(_as_rows(proved, answers))
+    if proved.when is not None and proved.when.remark:
+        printer.line(proved.when.remark)
+    if proved.on is not None and proved.zone is not None:
+        _print_day(printer, proved, proved.on)
+    for one in answers:
+        _print_answer(printer, one)
+    if not answers and proved.on is None:
+        _print_week(printer, proved)
+    if proved.on is None:
+        _print_doubts(printer, proved)
 
 
-def _groups(proved: Proved, entrance: Entrance) -> tuple[Group, ...]:
-    at = proved.proof.entrances[entrance.id]
-    return at.groups if proved.dwelling is None else (at.group_of(proved.dwelling.id),)
+def _answers(proved: Proved) -> tuple[Answer, ...]:
+    """Return one answer an entrance where a single call at a moment is asked about."""
+    if proved.called is None or proved.when is None:
+        return ()
+    at = (proved.proof.entrances[entrance.id] for entrance in proved.entrances)
+    return tuple(answer(proved.walk, one, proved.called, proved.when) for one in at)
 
 
-def _when(group: Group, behaviour: Behaviour) -> str:
-    return tell_spans(group.when([behaviour]))
+# whom calls are for
 
 
-def _behaviours(proved: Proved, group: Group) -> tuple[Behaviour, ...]:
-    return group.behaviours if proved.minute is None else (group.at(proved.minute),)
+def _calls(proved: Proved, entrance: Entrance) -> tuple[Group | DeskCalls, ...]:
+    return (*proved.groups(entrance), *proved.desks(entrance))
 
 
-def _who(proved: Proved, group: Group) -> str:
-    if proved.dwelling is not None:
-        return proved.dwelling.door_label
-    return f"{counted(group.dwellings_count, 'dwelling')}: {labels_of(proved.walk, group.dwellings, at_most_count=6)}"
+def _who(proved: Proved, calls: Group | DeskCalls) -> str:
+    if isinstance(calls, DeskCalls):
+        return f"desk {named_desk(proved.walk, calls.desk)}"
+    if isinstance(proved.called, Dwelling):
+        return proved.called.door_label
+    count = counted(calls.dwellings_count, "dwelling")
+    every = f"{count}: {dwellings_in_words(proved.walk, calls.dwellings)}"
+    if len(every) <= _WHO_LENGTH:
+        return every
+    return f"{count}: {labels_of(proved.walk, calls.dwellings, at_most_count=6)}"
 
 
-def _print_entrance(printer: Printer, proved: Proved, entrance: Entrance) -> None:
+def _behaviours(proved: Proved, calls: Calls) -> tuple[Behaviour, ...]:
+    return calls.behaviours if proved.when is None else (calls.at(proved.when.minute),)
+
+
+# the week
+
+
+def _print_week(printer: Printer, proved: Proved) -> None:
+    """Print a table an entrance; entrances at which everything is alike share one."""
+    alike: dict[tuple[tuple[tuple[str, ...], ...], str, str], list[str]] = {}
+    for entrance in proved.entrances:
+        at = proved.proof.entrances[entrance.id]
+        rows = tuple(row for calls in _calls(proved, entrance) for row in _week_rows(proved, calls))
+        alike.setdefault((rows, tell_spans(at.silent), tell_spans(at.trade)), []).append(entrance.name)
+    moment = f", {proved.when}" if proved.when is not None else ""
+    for (rows, silent, trade), names in alike.items():
+        title = f"{', '.join(names)}{moment}"
+        if rows:
+            printer.table(("calls to", "when", "a call", "may free"), rows, title=title)
+        else:
+            printer.heading(title)
+            printer.line("Nobody can be called from here.")
+        if silent:
+            printer.line(f"No call goes through: {silent}")
+        if trade:
+            printer.line(f"Trade release: {trade}")
+
+
+def _week_rows(proved: Proved, calls: Group | DeskCalls) -> Iterator[tuple[str, ...]]:
+    behaviours = calls.heard if proved.when is None else (calls.at(proved.when.minute),)
+    for number, behaviour in enumerate(behaviours):  # when the entrance is silent is told once, below
+        who = "" if number else _who(proved, calls)
+        when = tell_spans(calls.when([behaviour]))
+        yield who, when, tell_call(proved.walk, behaviour.call), tell_frees(proved.walk, behaviour)
+
+
+# one call
+
+
+def _print_answer(printer: Printer, one: Answer) -> None:
     rows = [
-        (_who(proved, group), _when(group, one), tell_call(proved.walk, one.call), tell_frees(proved.walk, one))
-        for group in _groups(proved, entrance)
-        for one in _behaviours(proved, group)
+        (
+            f"{ringing.start_s} s",
+            f"{ringing.end_s} s" if ringing.units else "",
+            _rung(ringing),
+            ringing.way,
+        )
+        for ringing in one.ringings
     ]
-    moment = f", {_told(proved.minute)}" if proved.minute is not None else ""
-    printer.table(("dwellings", "when", "a call", "may free"), rows, title=f"{entrance.name}{moment}")
-    at = proved.proof.entrances[entrance.id]
-    if at.silent:
-        printer.line(f"No call goes through: {tell_spans(at.silent)}")
-    if at.trade:
-        printer.line(f"Trade release: {tell_spans(at.trade)}")
+    title = f"{one.entrance.name} to {told_called(one.called)}, {one.when}"
+    printer.table(("from", "until", "who rings", "comes to that"), rows, title=title)
+    for who, doors in one.frees:
+        printer.line(f"May free when answering: {who}: {', '.join(doors) or 'no door'}")
+    if not one.frees:
+        printer.line("Nobody may free a door by this call.")
+    if one.trade_doors:
+        printer.line(f"Trade release: the trade button frees {', '.join(one.trade_doors)}")
 
 
-def _told(minute: int) -> str:
-    return f"{day_name(minute // DAY_MIN)} {clock(minute % DAY_MIN)}"
+def _rung(ringing: Ringing) -> str:
+    if not ringing.units:
+        return ringing.end
+    return ringing.who if ringing.units == (ringing.who,) else f"{ringing.who}: {', '.join(ringing.units)}"
+
+
+# one date
+
+
+def _print_day(printer: Printer, proved: Proved, on: date) -> None:
+    zone = proved.zone
+    if zone is None:
+        return
+    change = change_on(on, zone)
+    printer.line(f"{on:%A} {on}, {_day_kind(proved, on)}, {zone.key}{f': {change}' if change else ''}")
+    for entrance in proved.entrances:
+        rows = [row for calls in _calls(proved, entrance) for row in _day_rows(proved, calls, on)]
+        printer.table(("calls to", "local", "UTC", "a call", "may free"), rows, title=entrance.name)
+        at = proved.proof.entrances[entrance.id]
+        for what, spans in (("No call goes through", at.silent), ("Trade release", at.trade)):
+            told = ", ".join(f"{local} (UTC {utc})" for local, utc in _spans_told(proved, spans, on))
+            if told:
+                printer.line(f"{what}: {told}")
+
+
+def _day_kind(proved: Proved, on: date) -> str:
+    holidays = proved.walk.settings().holidays
+    words = "a holiday" if on in holidays else "no holiday"
+    return f"{words}, the day after one" if on - timedelta(days=1) in holidays else words
+
+
+def _day_rows(proved: Proved, calls: Group | DeskCalls, on: date) -> Iterator[tuple[str, ...]]:
+    if proved.zone is None:
+        return
+    holidays = proved.walk.settings().holidays
+    for number, piece in enumerate(pieces_on(calls.stretches, on, zone=proved.zone, holidays=holidays)):
+        local, utc = _hours(proved, piece.opens, piece.closes, on)
+        who = "" if number else _who(proved, calls)
+        yield who, local, utc, tell_call(proved.walk, piece.behaviour.call), tell_frees(proved.walk, piece.behaviour)
+
+
+def _spans_told(proved: Proved, spans: Spans, on: date) -> Iterator[tuple[str, str]]:
+    if proved.zone is not None:
+        for opens, closes in spans_on(spans, on, zone=proved.zone, holidays=proved.walk.settings().holidays):
+            yield _hours(proved, opens, closes, on)
+
+
+def _hours(proved: Proved, opens: datetime, closes: datetime, on: date) -> tuple[str, str]:
+    """Return an interval in local time, with the offset where the date has several, and in UTC."""
+    local = [at.astimezone(proved.zone) for at in (opens, closes)]
+    changes = proved.zone is not None and bool(change_on(on, proved.zone))
+    begins, ends = (f"{at:%H:%M}{_offset(at) if changes else ''}" for at in local)
+    if local[1].date() > on and ends.startswith("00:00"):
+        ends = f"24:00{ends[5:]}"
+    apart = " to " if changes else "-"
+    return f"{begins}{apart}{ends}", f"{_utc(opens, on)} to {_utc(closes, on)}"
+
+
+def _offset(at: datetime) -> str:
+    text = f"{at:%z}"
+    return f" ({text[:3]}:{text[3:5]})"
+
+
+def _utc(at: datetime, on: date) -> str:
+    there = at.astimezone(UTC)
+    return f"{there:%H:%M}" if there.date() == on else f"{there:%d %b %H:%M}"
+
+
+# what does not hold
 
 
 def _print_doubts(printer: Printer, proved: Proved) -> None:
-    doubts = _doubts(proved)
-    if doubts:
+    told = _doubts(proved)
+    if told:
         printer.heading("What does not hold")
-        for doubt in doubts:
+        for doubt in told:
             printer.line(f"  {doubt}")
 
 
-def _doubts(proved: Proved) -> list[str]:
-    """Return what the proof finds wrong, at the entrances and for the dwelling asked about."""
-    walk, shown = proved.walk, {entrance.id: entrance.name for entrance in proved.entrances}
-
-    def concerns(dwellings: tuple[str, ...]) -> bool:
-        return proved.dwelling is None or proved.dwelling.id in dwellings
-
-    told = [
-        f"calls from {shown[one.entrance]} to {labels_of(walk, one.dwellings)}: {one.end.value}"
-        f" ({', '.join(tell_target(walk, target) for target in one.chain)}), {tell_spans(one.spans)}"
-        for one in proved.proof.rounds
-        if one.entrance in shown and concerns(one.dwellings)
-    ]
-    told += [
-        f"calls from {shown[one.entrance]} to {labels_of(walk, one.dwellings)} ring nobody"
-        f" {tell_spans(one.spans) if one.ever else 'ever'}"
-        for one in proved.proof.unreached
-        if one.entrance in shown and concerns(one.dwellings)
-    ]
-    doors = [walk.get(Door, ident) for ident in proved.proof.freed_by_nobody]
-    told += [f"nobody who answers may free {named(walk, door)}" for door in doors if door.entrance in shown]
-    for ident, target in proved.proof.freed_by_strangers:
-        door = walk.get(Door, ident)
-        if door.entrance in shown:
-            told.append(f"{tell_target(walk, target)} may free {named(walk, door)}, whose entrance does not serve it")
-    return told
+def _doubts(proved: Proved) -> tuple[str, ...]:
+    return doubts(
+        proved.walk, proved.proof, entrances=[entrance.id for entrance in proved.entrances], concerns=proved.concerns
+    )
 
 
-def _as_rows(proved: Proved) -> dict[str, Any]:
-    walk = proved.walk
+# JSON
+
+
+def _as_rows(proved: Proved, answers: tuple[Answer, ...]) -> dict[str, Any]:
+    when = proved.when
     return {
         "revision": proved.revision,
-        "at": None if proved.minute is None else _told(proved.minute),
-        "entrances": [
-            {
-                "entrance": entrance.name,
-                "silent": tell_spans(proved.proof.entrances[entrance.id].silent),
-                "trade_release": tell_spans(proved.proof.entrances[entrance.id].trade),
-                "groups": [_group_as_rows(proved, group) for group in _groups(proved, entrance)],
-            }
-            for entrance in proved.entrances
-        ],
-        "doubts": _doubts(proved),
-        "time_zone": walk.settings().time_zone,
+        "at": None if when is None else str(when),
+        "remark": when.remark if when is not None else "",
+        "instants": [f"{at:%Y-%m-%dT%H:%MZ}" for at in when.dated.instants] if when is not None and when.dated else [],
+        "on": None if proved.on is None else proved.on.isoformat(),
+        "entrances": [_entrance_as_rows(proved, entrance) for entrance in proved.entrances],
+        "answers": [_answer_as_rows(one) for one in answers],
+        "doubts": list(_doubts(proved)),
+        "time_zone": proved.walk.settings().time_zone,
     }
 
 
-def _group_as_rows(proved: Proved, group: Group) -> dict[str, Any]:
-    walk = proved.walk
-    dwellings = group.dwellings if proved.dwelling is None else (proved.dwelling.id,)
+def _entrance_as_rows(proved: Proved, entrance: Entrance) -> dict[str, Any]:
+    at = proved.proof.entrances[entrance.id]
     return {
-        "dwellings": [walk.get(Dwelling, ident).door_label for ident in dwellings],
+        "entrance": entrance.name,
+        "silent": tell_spans(at.silent),
+        "trade_release": tell_spans(at.trade),
+        "groups": [
+            {"dwellings": _labels(proved, group), **_calls_as_rows(proved, group)} for group in proved.groups(entrance)
+        ],
+        "desks": [
+            {"desk": named_desk(proved.walk, calls.desk), **_calls_as_rows(proved, calls)}
+            for calls in proved.desks(entrance)
+        ],
+    }
+
+
+def _labels(proved: Proved, group: Group) -> list[str]:
+    dwellings = group.dwellings if proved.called is None else (proved.called.id,)
+    return [proved.walk.get(Dwelling, ident).door_label for ident in dwellings]
+
+
+def _calls_as_rows(proved: Proved, calls: Calls) -> dict[str, Any]:
+    walk, when = proved.walk, proved.when
+    rows: dict[str, Any] = {
         "behaviours": [
-            {"when": _when(group, one), "call": tell_call(walk, one.call), "may_free": tell_frees(walk, one)}
-            for one in _behaviours(proved, group)
+            {
+                "when": tell_spans(calls.when([one])),
+                "call": tell_call(walk, one.call),
+                "may_free": tell_frees(walk, one),
+            }
+            for one in _behaviours(proved, calls)
         ],
         "stretches": [
             {
-                "from": _told(stretch.start_min),
+                "from": f"{day_name(stretch.start_min // DAY_MIN)} {clock(stretch.start_min % DAY_MIN)}",
                 "minutes": stretch.end_min - stretch.start_min,
                 "call": tell_call(walk, stretch.behaviour.call),
             }
-            for stretch in group.stretches
-            if proved.minute is None or stretch.start_min <= proved.minute < stretch.end_min
+            for stretch in calls.stretches
+            if when is None or stretch.start_min <= when.minute < stretch.end_min
         ],
+    }
+    if proved.on is not None and proved.zone is not None:
+        pieces = pieces_on(calls.stretches, proved.on, zone=proved.zone, holidays=walk.settings().holidays)
+        rows["day"] = [
+            {
+                "from": piece.opens.astimezone(proved.zone).isoformat(timespec="minutes"),
+                "until": piece.closes.astimezone(proved.zone).isoformat(timespec="minutes"),
+                "from_utc": f"{piece.opens:%Y-%m-%dT%H:%MZ}",
+                "until_utc": f"{piece.closes:%Y-%m-%dT%H:%MZ}",
+                "call": tell_call(walk, piece.behaviour.call),
+                "may_free": tell_frees(walk, piece.behaviour),
+            }
+            for piece in pieces
+        ]
+    return rows
+
+
+def _answer_as_rows(one: Answer) -> dict[str, Any]:
+    return {
+        "entrance": one.entrance.name,
+        "called": one.called.label,
+        "ringing": [
+            {
+                "from_s": ringing.start_s,
+                "until_s": ringing.end_s,
+                "after": [[cause.value for cause in causes] for causes in ringing.causes],
+                "who": ringing.who,
+                "units": list(ringing.units),
+                "end": ringing.end,
+            }
+            for ringing in one.ringings
+        ],
+        "may_free": [{"who": who, "doors": list(doors)} for who, doors in one.frees],
+        "trade_release": list(one.trade_doors),
     }
 
 

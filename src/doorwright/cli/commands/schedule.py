@@ -16,8 +16,6 @@ from doorwright.plan.schedule import Pace, Schedule, Times, Visit
 
 T = TypeVar("T", Pace, Times)
 
-_TECHNICIANS_MOST: Final = 60
-
 
 def _names(kind: type[Pace | Times]) -> str:
     defaults = kind()
@@ -30,7 +28,7 @@ def _names(kind: type[Pace | Times]) -> str:
 )
 @options.book
 @click.option(
-    "--technicians", type=click.IntRange(1, _TECHNICIANS_MOST), default=2, show_default=True,
+    "--technicians", type=click.IntRange(1, options.TECHNICIANS_MOST), default=2, show_default=True,
     help="How many share the work.",
 )  # fmt: skip
 @click.option(

@@ -48,8 +48,8 @@ def sign_off(
     Doorwright keeps what was said, by whom and when. It approves nothing, and does not know whether it is true.
     """
     if list_all:
-        if statement is not None:
-            raise click.UsageError("--list shows what is there; leave the statement out")
+        if any(one is not None for one in (statement, part, name, role, day, until)):
+            raise click.UsageError("--list shows what is there; leave the statement out, and all that belongs to it")
         _list(printer, book)
         return
     if statement is None or name is None or role is None:

@@ -39,8 +39,11 @@ def waive(
     list_all: bool,
 ) -> None:
     """Accept what a rule finds on a part, for a reason, until a day. It comes back as a finding after that."""
-    if sum((list_all, ended is not None, rule is not None)) > 1:
-        raise click.UsageError("give a rule and a part, or --end, or --list: one of the three")
+    gives = any(one is not None for one in (rule, part, reason, until))
+    if sum((list_all, ended is not None, gives)) > 1:
+        raise click.UsageError(
+            "give a rule, a part, --reason and --until, or --end alone, or --list alone: one of the three"
+        )
     if list_all:
         _list(printer, book)
         return

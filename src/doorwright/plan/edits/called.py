@@ -62,11 +62,16 @@ def profile_called(profiles: Mapping[str, Profile], key: str, kinds: Iterable[st
     profile = profiles.get(key)
     listed = f"Types of that kind: {', '.join(fitting[:_LISTED_COUNT]) or 'none'}"
     if profile is None:
-        near = get_close_matches(key, fitting, _NEAR_COUNT)
+        near = nearest(key, fitting)
         raise Refused(f"there is no type {key!r}", remedy=f"The nearest: {', '.join(near)}" if near else listed)
     if profile.kind.value not in wanted:
         raise Refused(f"{key!r} is a {profile.kind.value}, where a {_either(wanted)} is wanted", remedy=listed)
     return profile
+
+
+def nearest(text: str, names: Iterable[str]) -> list[str]:
+    """Return the few names that somebody may have meant by a text, the nearest first."""
+    return get_close_matches(text, list(names), _NEAR_COUNT)
 
 
 def _way_to(walk: Walk, part: Part, found: list[Part]) -> str:

@@ -37,6 +37,7 @@ class Rework:
         self._now: dict[tuple[type[Part], str], Part | None] = {}
         self._added: dict[type[Part], list[str]] = {}
         self._profiles: tuple[Profile, ...] = ()
+        self._renewed: dict[str, Profile] = {}
         self._told: list[str] = []
         self._troubles: list[Trouble] = []
 
@@ -76,6 +77,10 @@ class Rework:
         if self.walk.profile(profile.key) is None and profile not in self._profiles:
             self._profiles += (profile,)
 
+    def renew_profile(self, profile: Profile) -> None:
+        """Let a profile take the place of the one of the same key that the site keeps."""
+        self._renewed[profile.key] = profile
+
     def tell(self, text: str) -> None:
         """Say what follows from the edit, once."""
         if text not in self._told:
@@ -93,9 +98,10 @@ class Rework:
 
     def _changes(self) -> list[Change]:
         changes: list[Change] = []
-        if self._profiles:
-            old = self.walk.settings().profiles
-            changes.append(Set(SITE_KIND, "", "profiles", old, old + self._profiles))
+        if self._profiles or self._renewed:
+            was = self.walk.settings().profiles
+            now = (*(self._renewed.get(profile.key, profile) for profile in was), *self._profiles)
+            changes.append(Set(SITE_KIND, "", "profiles", was, now))
         for kind in PARTS:
             versions = {ident: part for (of, ident), part in self._now.items() if of is kind}
             if not versions:

@@ -2,19 +2,23 @@
 
 import re
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any, Final
 
 from doorwright.kernel.errors import Mistake, Refused
+from doorwright.kernel.words import counted
 from doorwright.model.naming import named
 from doorwright.model.network import Switch
 from doorwright.model.part import Part
-from doorwright.model.profile import Profile
+from doorwright.model.profile import Profile, ProfileKind
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.plan.edits.called import called, profile_called
 from doorwright.plan.edits.edit import Edit, Rework
 
 _MAC_MARKS: Final = re.compile(r"[\s:.\-–]")
+NO_OTHERS: Final[Mapping[str, Profile]] = MappingProxyType({})
+"""No data sheets but the site's own."""
 _MAC: Final = re.compile(r"[0-9A-F]{12}")
 
 
@@ -59,9 +63,9 @@ def replace_unit(
         new_profile = profile_called(profiles, profile, [kind])
         rework.take_profile(new_profile)
         values["profile"] = new_profile.key
-        _tell_of_limits(rework, old, new_profile)
+        tell_of_limits(rework, old, new_profile)
         if isinstance(old, Unit):
-            _fit_keys(rework, old, new_profile)
+            fit_keys(rework, old, new_profile)
     if isinstance(old, Unit):
         values["firmware"] = firmware
     elif firmware is not None:
@@ -119,7 +123,8 @@ def _mistake(what: str, read: str, problem: str, remedy: str) -> Mistake:
     return Mistake(where=what, read=read, problem=problem, remedy=remedy)
 
 
-def _tell_of_limits(rework: Rework, old: Unit | Switch, profile: Profile) -> None:
+def tell_of_limits(rework: Rework, old: Unit | Switch, profile: Profile) -> None:
+    """Say what a part does in the plan that a type cannot do: ports, registrations, outputs."""
     walk = rework.walk
     if isinstance(old, Switch):
         used = {run.near_port for run in walk.runs_from(old.id)} | {run.far_port for run in walk.runs_to(old.id)}
@@ -138,24 +143,39 @@ def _tell_of_limits(rework: Rework, old: Unit | Switch, profile: Profile) -> Non
             f"{waiting_count} units register with {old.name}; {profile.title} takes {profile.registrations_max_count}",
             "Take a type that registers as many, split the group of entrances, or add a SIP server.",
         )
-    outputs = [door for door in walk.doors_freed_by(old.id) if (door.output or 1) > profile.outputs_count]
-    if outputs:
-        names = ", ".join(door.name for door in outputs)
+    modules = [walk.profile(module.profile) for module in walk.modules_of(old.id)]
+    outputs_count = profile.outputs_count + sum(
+        one.outputs_count for one in modules if one is not None and one.kind is ProfileKind.LOCK_MODULE
+    )
+    doors = [door for door in walk.doors_freed_by(old.id) if (door.output or 1) > outputs_count]
+    if doors:
+        names = ", ".join(door.name for door in doors)
         rework.trouble(
-            (old, *outputs),
-            f"{profile.title} has {profile.outputs_count} outputs: {names} would not be freed",
+            (old, *doors),
+            f"{profile.title} has {counted(outputs_count, 'output')} here: {names} would not be freed",
             "Take a type with as many outputs, or bring the lock to another unit.",
         )
 
 
-def _fit_keys(rework: Rework, old: Unit, profile: Profile) -> None:
-    """Take away the keys and modules that the new type does not carry."""
+def fit_keys(rework: Rework, old: Unit, profile: Profile, others: Mapping[str, Profile] = NO_OTHERS) -> None:
+    """Take away the keys and key modules that a type does not carry. Lock modules stay: they go with any unit.
+
+    Args:
+        rework: the edit.
+        old: the unit.
+        profile: the type that it is to be of.
+        others: data sheets of modules that are renewed with it, by key.
+    """
     walk = rework.walk
     fitting: dict[int, int] = {0: profile.keys_count}
-    for module in walk.modules_of(old.id):
-        own = walk.profile(module.profile)
-        if module.ordinal <= profile.modules_max_count and module.profile == profile.module:
+    room = profile.modules_max_count
+    for module in sorted(walk.modules_of(old.id), key=lambda module: module.ordinal):
+        own = others.get(module.profile) or walk.profile(module.profile)
+        if own is not None and own.kind is ProfileKind.LOCK_MODULE:
+            continue
+        if room > 0 and module.profile == profile.module:
             fitting[module.ordinal] = own.keys_count if own else 0
+            room -= 1
         else:
             rework.drop(module)
             rework.tell(f"Module {module.ordinal} of {old.name} is left out: {profile.title} does not carry it")
@@ -163,7 +183,8 @@ def _fit_keys(rework: Rework, old: Unit, profile: Profile) -> None:
     for key in lost:
         rework.drop(key)
     if lost:
-        rework.tell(f"{len(lost)} keys of {old.name} are given up: {profile.title} does not have them")
+        given = f"{counted(len(lost), 'key')} of {old.name} {'is' if len(lost) == 1 else 'are'} given up"
+        rework.tell(f"{given}: {profile.title} does not have {'it' if len(lost) == 1 else 'them'}")
 
 
 def _listed(numbers: list[int]) -> str:

@@ -22,7 +22,8 @@ whole one; minutes of work are shared out slot by slot, ``technicians × slot`` 
 
 *Groups.* Dwellings are interchangeable, and planned as a number, where their visits take equally long, their primaries
 have the same generations before and after, and they need the same of the stations that move (their entrances' VCUs and
-registrars). Within a group, visits go to the dwellings in walking order.
+registrars); a way to ring that passes all that another passes, and more, adds nothing and is left out. Within a group,
+visits go to the dwellings in walking order.
 
 *Best.* Fewest dwelling-slots without any entrance until the last job is done; of those orders, the one that is done
 first; among orders that take no longer than the longest of six fixed ones. A lower bound tells how far the plan may be

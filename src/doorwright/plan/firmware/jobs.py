@@ -198,7 +198,17 @@ def _needs(walk: Walk, dwelling: Dwelling, steps: Mapping[str, Step]) -> tuple[P
         )
         for way in told
     }
-    return frozenset(path for path in paths if len(path.still) < 2), now, after, ""
+    return _shortest(path for path in paths if len(path.still) < 2), now, after, ""
+
+
+def _shortest(paths: Iterable[Path]) -> Paths:
+    """Leave out every way that needs all that another needs, and more: whenever it is open, so is the other."""
+    every = tuple(paths)
+    return frozenset(
+        path
+        for path in every
+        if not any(other != path and other.moving <= path.moving and other.still <= path.still for other in every)
+    )
 
 
 def _afterwards(walk: Walk, unit: Unit, steps: Mapping[str, Step]) -> int | None:

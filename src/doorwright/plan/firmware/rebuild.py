@@ -1,7 +1,8 @@
 """What must be entered again at units that were cleared, one entry a line, in the order of work.
 
-A cleared unit loses its own settings, its keys and doors, and what it knew of the units that register with it. What a
-registrar that keeps its settings knows of a cleared unit is still there and is not entered again.
+A cleared unit loses its own settings, its clock and hours, how it rings, its keys and doors, and what it knew of the
+units that register with it. What a registrar that keeps its settings knows of a cleared unit is still there and is not
+entered again.
 """
 
 from collections.abc import Iterable, Iterator
@@ -16,13 +17,24 @@ from doorwright.model.unit import Key, SecretUse, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.plan.order import WalkingOrder
 from doorwright.plan.pairing import Entry, pairing_of
-from doorwright.plan.settings import PieceKind, pieces_of, settings_in
+from doorwright.plan.piece import Piece, PieceKind
+from doorwright.plan.settings import pieces_of, settings_in
 
 OWN: Final = "its own settings"
 """The end at which a unit's own side of its pairing is entered."""
 
 LISTED: Final = "name, number"
 """The field of an entry of a directory."""
+
+DIRECTORY: Final = "its directory"
+"""The end at which the entries of a directory are made."""
+
+CLOCK: Final = "its clock"
+"""The end at which the time zone and the holidays are entered."""
+
+_IN_HOURS: Final = (PieceKind.CLOCK, PieceKind.TIMETABLE, PieceKind.RINGING, PieceKind.DIVERT)
+_OF_DOOR: Final = ("lock", "in calls from", "freed by")
+"""What a unit is told of a door besides its output and its release time, which are asked for where they are missing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,14 +71,23 @@ def rebuild_lines(walk: Walk, unit: Unit) -> Iterator[Line]:
 
     for entry in pairing_of(walk, unit).at_unit:
         yield _of_pairing(walk, line(unit, OWN, entry.name, entry.value), entry)
+    pieces = tuple(pieces_of(walk, unit))
+    for piece in (piece for kind in _IN_HOURS for piece in pieces if piece.kind is kind):
+        for setting, value in settings_in(walk, piece).items():
+            yield line(unit, *_in_hours(walk, piece, setting), value)
     for key in sorted(walk.keys_of(unit.id), key=lambda key: (key.module, key.slot)):
         yield line(unit, "its keys", key.label, _rung(walk, key))
-    listed = (piece for piece in pieces_of(walk, unit) if piece.kind is PieceKind.DIRECTORY)
+    listed = (piece for piece in pieces if piece.kind is PieceKind.DIRECTORY)
     for value in sorted((value for piece in listed for value in settings_in(walk, piece).values()), key=natural_key):
-        yield line(unit, "its directory", LISTED, value)
+        yield line(unit, DIRECTORY, LISTED, value)
     for door in sorted(walk.doors_freed_by(unit.id), key=lambda door: natural_key(door.name)):
         yield line(unit, "its doors", f"output that frees {door.name}", _whole(door.output))
         yield line(unit, "its doors", f"release time of {door.name}", _seconds(door))
+        told = settings_in(walk, Piece(unit.id, PieceKind.DOOR, door.id))
+        for name in _OF_DOOR:
+            setting = f"{PieceKind.DOOR} {door.id}: {name}"
+            if setting in told:
+                yield line(unit, "its doors", f"{door.name}, {name}", told[setting])
     for other in WalkingOrder(walk).units(walk.units_registered_with(unit.id)):
         for entry in pairing_of(walk, other).at_registrar:
             yield _of_pairing(walk, line(other, f"what it knows of {other.name}", entry.name, entry.value), entry)
@@ -81,6 +102,21 @@ def _of_pairing(walk: Walk, line: Line, entry: Entry) -> Line:
         unit=line.unit, where=line.where, end=line.end, about=line.about, field=line.field, value=line.value,
         secret=use, mark=mark,
     )  # fmt: skip
+
+
+def _in_hours(walk: Walk, piece: Piece, setting: str) -> tuple[str, str]:
+    """Return at which end a setting of clock, timetable, ringing or divert is entered, and its field."""
+    part = walk.part(piece.about)
+    label = part.label if part is not None else ""
+    match piece.kind:
+        case PieceKind.TIMETABLE:
+            return f"its timetable {label}".rstrip(), setting.partition(": ")[2]
+        case PieceKind.RINGING:
+            return "how calls ring", f"rings for {label}" if label else "rings"
+        case PieceKind.DIVERT:
+            return "its diverts", "divert"
+        case _:
+            return CLOCK, setting.partition(": ")[2]
 
 
 def _rung(walk: Walk, key: Key) -> str | None:

@@ -39,6 +39,16 @@ class Step:
         return tuple(line.version for line in self.lines if not line.keeps_settings)
 
     @property
+    def one_way_versions(self) -> tuple[str, ...]:
+        """The versions passed from which a unit takes no older one: a step forward over them has no way back."""
+        return tuple(line.version for line in self.lines if line.may_go_back is False)
+
+    @property
+    def back_not_told(self) -> bool:
+        """Whether the profile says nothing of the way back over one of the versions, and bars none."""
+        return not self.one_way_versions and any(line.may_go_back is None for line in self.lines)
+
+    @property
     def tool_notes(self) -> tuple[str, ...]:
         """What the maker's own program must be, for each line that says so."""
         return tuple(dict.fromkeys(line.tool_note for line in self.lines if line.tool_note))
@@ -69,6 +79,11 @@ class Steps:
     def downgrades(self) -> tuple[Step, ...]:
         """Steps that lead to an older line."""
         return tuple(step for step in self.steps if step.back)
+
+    @property
+    def without_return(self) -> tuple[Step, ...]:
+        """Steps forward after which a unit never takes its present version again."""
+        return tuple(step for step in self.steps if not step.back and step.one_way_versions)
 
     @property
     def cleared(self) -> tuple[Step, ...]:

@@ -94,13 +94,14 @@ class WavePlan:
         return (self.lost_dwelling_min - bound) / self.lost_dwelling_min if self.lost_dwelling_min else 0.0
 
 
-def plan_waves(walk: Walk, task: Task, effort: float) -> WavePlan:
+def plan_waves(walk: Walk, task: Task, effort: float, patience: float | None = None) -> WavePlan:
     """Return the order of work that costs the fewest dwelling-minutes, then the least time, as far as effort allows.
 
     Args:
         walk: the way around the site.
         task: the jobs.
         effort: the solver's deterministic time, roughly seconds; 0 for the fixed orders alone.
+        patience: how many seconds on the clock a second of effort may take; None for as long as it takes.
     """
     slot_min = _slot_length(task)
     schedules = ordered_schedules(task, slot_min)
@@ -108,20 +109,22 @@ def plan_waves(walk: Walk, task: Task, effort: float) -> WavePlan:
     slots_count = max(outcome(task, schedule).end_slot for schedule in schedules)
     how = _why_not(task, slots_count, effort)
     lost_bound = end_bound = None
+    by_clock = False
     if not how:
-        solved = solve(task, best, slots_count, effort)
+        solved = solve(task, best, slots_count, effort, patience)
         if solved is None:
             how = "the solver found nothing in the time it was given"
         else:
             best = min(solved.schedule, best, key=lambda schedule: outcome(task, schedule).rank)
-            # the model counts some losses that an exact count does not: a bound that a known order beats is none
-            if outcome(task, best).lost_slots >= solved.lost_bound:
-                lost_bound, end_bound = solved.lost_bound * slot_min, solved.end_bound * slot_min
-    return _told(walk, task, best, Quality(how=_how(how), lost_bound_min=lost_bound, end_bound_min=end_bound))
+            lost_bound, end_bound = solved.lost_bound * slot_min, solved.end_bound * slot_min
+            by_clock = solved.by_clock
+    return _told(walk, task, best, Quality(how=_how(how, by_clock), lost_bound_min=lost_bound, end_bound_min=end_bound))
 
 
-def _how(why_not: str) -> str:
-    return f"the best of six fixed orders, because {why_not}" if why_not else "constraint solver"
+def _how(why_not: str, by_clock: bool) -> str:
+    if why_not:
+        return f"the best of six fixed orders, because {why_not}"
+    return "constraint solver" + (", stopped by the clock: another run may find another order" if by_clock else "")
 
 
 def _why_not(task: Task, slots_count: int, effort: float) -> str:

@@ -17,8 +17,9 @@ from doorwright.plan.draft import Draft
 from doorwright.plan.numbering.conflicts import Conflict, conflicts_of
 from doorwright.plan.numbering.dialling import Dialling
 from doorwright.plan.numbering.issuing import NumberPlan
+from doorwright.plan.numbering.listing import listed
 from doorwright.plan.numbering.remedies import Remedies, Remedy
-from doorwright.plan.numbering.telling import cause_words, listed, offer, problem
+from doorwright.plan.numbering.telling import cause_words, offer, problem
 from doorwright.plan.order import WalkingOrder
 
 _LEADING: Final = {UnitKind.SMU: "8", UnitKind.VCU: "7"}

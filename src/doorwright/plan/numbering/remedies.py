@@ -1,17 +1,20 @@
 """What would help where numbers cannot be issued. Each remedy is tried for real: the scheme is run with it."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from doorwright.kernel.words import counted
 from doorwright.model.change import Set
+from doorwright.model.label import natural_key
 from doorwright.model.naming import named
 from doorwright.model.place import Dwelling
 from doorwright.model.site import Choices, NumberPrefix, NumberScheme
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.plan.numbering.conflicts import CauseKind, Conflict
-from doorwright.plan.numbering.dialling import Dialling, begins
+from doorwright.plan.numbering.dialling import Dialling, Keypad, begins
 from doorwright.plan.numbering.issuing import NumberPlan
+from doorwright.plan.numbering.listing import listed
 from doorwright.plan.order import WalkingOrder
 
 
@@ -25,7 +28,8 @@ class Remedy:
 
     def __str__(self) -> str:
         says = "fits" if self.fits else "does not fit"
-        return f"{self.words} ({says if self.digits_count is None else f'needs {self.digits_count} digits: {says}'})"
+        needs = "" if self.digits_count is None else f"needs {counted(self.digits_count, 'digit')}: "
+        return f"{self.words} ({needs}{says})"
 
 
 class Remedies:
@@ -80,17 +84,11 @@ class Remedies:
         return None
 
     def _of_causes(self, conflict: Conflict) -> Iterator[Remedy]:
-        for ident in conflict.of_kind(CauseKind.KEYPAD_DIGITS):
-            vcu = self._walk.get(Unit, ident)
-            unlimited = self._run(self._choices, Dialling(self._walk, no_digits_max=frozenset((ident,))))
-            digits = _digits_count(unlimited, self._concerned(conflict))
-            words = f"choose a type for {named(self._walk, vcu)} that takes {digits or 'more'} digits"
-            yield Remedy(words, digits, self._helps(unlimited, conflict))
-        for ident in conflict.of_kind(CauseKind.KEYPAD_AT_ONCE):
-            vcu = self._walk.get(Unit, ident)
-            ended = self._run(self._choices, Dialling(self._walk, not_at_once=frozenset((ident,))))
-            words = f"choose a type for {named(self._walk, vcu)} that dials on an end key"
-            yield Remedy(words, None, self._helps(ended, conflict))
+        keypads = self._keypads(conflict)
+        narrow = [keypad.vcu for keypad in keypads if keypad.digits_max]
+        yield from self._of_keypads(conflict, CauseKind.KEYPAD_DIGITS, narrow, self._with_more_digits)
+        ending_themselves = [keypad.vcu for keypad in keypads if keypad.at_once]
+        yield from self._of_keypads(conflict, CauseKind.KEYPAD_AT_ONCE, ending_themselves, self._with_end_key)
         for text in conflict.of_kind(CauseKind.RESERVED):
             freed = self._run(self._choices, Dialling(self._walk, not_reserved=frozenset((text,))))
             yield Remedy(f"reserve {text} no longer", None, self._helps(freed, conflict))
@@ -100,6 +98,38 @@ class Remedies:
                 anew = self._changed(Set(Dwelling.KIND, ident, "call_number", holder.call_number, None))
                 words = f"empty the number of {named(self._walk, holder)}, which its labels may carry, and plan again"
                 yield Remedy(words, None, self._helps(anew, conflict) and ident in anew.issued)
+
+    def _of_keypads(
+        self,
+        conflict: Conflict,
+        kind: CauseKind,
+        alike: Sequence[Unit],
+        tried: Callable[[Conflict, Sequence[Unit]], Remedy],
+    ) -> Iterator[Remedy]:
+        """Yield what another type for each keypad among the causes does; where none helps alone, for all alike."""
+        alone = [tried(conflict, [self._walk.get(Unit, ident)]) for ident in conflict.of_kind(kind)]
+        yield from alone
+        if alone and len(alike) > 1 and not any(remedy.fits for remedy in alone):
+            yield tried(conflict, alike)
+
+    def _with_more_digits(self, conflict: Conflict, vcus: Sequence[Unit]) -> Remedy:
+        run = self._run(self._choices, Dialling(self._walk, no_digits_max=frozenset(vcu.id for vcu in vcus)))
+        digits = _digits_count(run, self._concerned(conflict))
+        takes = counted(digits, "digit") if digits else "more digits"
+        return Remedy(f"{self._another_type(vcus)} takes {takes}", digits, self._helps(run, conflict))
+
+    def _with_end_key(self, conflict: Conflict, vcus: Sequence[Unit]) -> Remedy:
+        run = self._run(self._choices, Dialling(self._walk, not_at_once=frozenset(vcu.id for vcu in vcus)))
+        return Remedy(f"{self._another_type(vcus)} dials on an end key", None, self._helps(run, conflict))
+
+    def _another_type(self, vcus: Sequence[Unit]) -> str:
+        return f"choose a type for {listed([named(self._walk, vcu) for vcu in vcus])} that"
+
+    def _keypads(self, conflict: Conflict) -> list[Keypad]:
+        """Return the keypads that are to reach those whom a conflict is about, in order of name."""
+        dwellings = (self._walk.get(Dwelling, ident) for ident in self._concerned(conflict))
+        found = {keypad.vcu.id: keypad for one in dwellings for keypad in self._plan.dialling.keypads(one)}
+        return sorted(found.values(), key=lambda keypad: (natural_key(keypad.vcu.name), keypad.vcu.id))
 
     def _other_choices(self) -> Iterator[tuple[Choices, str]]:
         own = self._choices

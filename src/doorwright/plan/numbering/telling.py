@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from doorwright.kernel.words import counted
 from doorwright.model.naming import named
 from doorwright.model.place import Dwelling
 from doorwright.model.site import NumberScheme
@@ -10,6 +11,7 @@ from doorwright.model.walk import Walk
 from doorwright.plan.numbering.conflicts import Cause, CauseKind, Conflict
 from doorwright.plan.numbering.dialling import Keypad
 from doorwright.plan.numbering.issuing import NumberPlan
+from doorwright.plan.numbering.listing import LISTED_COUNT, listed
 from doorwright.plan.numbering.remedies import Remedy
 
 
@@ -37,20 +39,13 @@ def cause_words(walk: Walk, plan: NumberPlan, cause: Cause) -> str:
     keypad = _keypad(walk, plan, cause.ident)
     name = named(walk, keypad.vcu)
     if cause.kind is CauseKind.KEYPAD_DIGITS:
-        return f"the keypad of {name} takes {keypad.digits_max} digits"
+        return f"the keypad of {name} takes {counted(keypad.digits_max or 0, 'digit')}"
     return f"the keypad of {name} calls without an end key, so that no number may begin another"
 
 
 def offer(remedies: Sequence[Remedy]) -> str:
     """Return remedies as a numbered list on one line."""
     return "; ".join(f"({number}) {remedy}" for number, remedy in enumerate(remedies, start=1)) + "."
-
-
-def listed(names: Sequence[str], at_most: int = 4) -> str:
-    """Return names as a list in a sentence, long ones cut short."""
-    if len(names) > at_most:
-        return f"{', '.join(names[:at_most])} and {len(names) - at_most} more"
-    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
 
 
 def _between_dwellings(walk: Walk, plan: NumberPlan, conflict: Conflict) -> Iterator[str]:
@@ -63,6 +58,8 @@ def _between_dwellings(walk: Walk, plan: NumberPlan, conflict: Conflict) -> Iter
         yield "its door label has no digits"
     elif as_on_the_door and len(wanting) > 1 and len(reads) == 1:
         yield f"{listed(names)} {'both' if len(wanting) == 2 else 'all'} read {reads.pop()}"
+    elif 1 < len(wanting) <= LISTED_COUNT:
+        yield f"{listed(names)} want numbers that are in each other's way"
     elif others:
         yield f"{len(wanting)} dwellings want numbers of the same kind, {listed(others)} among them"
 

@@ -1,10 +1,12 @@
 """The paper of a firmware step: what to record first, the order of work in waves, who falls silent, the way back."""
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 from typing import Any, Final
 
+from doorwright.kernel.words import counted
 from doorwright.model.place import Dwelling
 from doorwright.model.walk import Walk
 from doorwright.plan.firmware.pairs import Silence
@@ -16,13 +18,19 @@ from doorwright.render.pdf.papers.paper import site_title
 from doorwright.render.pdf.press import edition_data, press
 
 TITLE: Final = "Firmware plan"
+HOLDS_OTHERS: Final = (
+    "What is paired with them must stay with them: put back alone, it would not talk to them any more."
+)
+_NUMBER: Final = re.compile(r"(.*?)(\d+)")
+_RUN_COUNT: Final = 3
+"""From how many names on a run is told by its ends."""
 CAUTIONS: Final = (
     "Do not begin while a fact is missing from the record: a cleared unit cannot be asked any more.",
     "While a unit is down nobody can be called from it and it frees no door. Tell those who live there, and the desk. "
     "See to it that locks on escape routes open as the fire strategy and the local code ask, whatever the units do.",
     "Do not take the power or the network from a unit while it loads. Feed its switch from a supply that holds.",
     "A changed unit may need a newer program of its maker to be set up. Have it, and have tried it, before you begin.",
-    "Step one unit of each type on the bench first.",
+    "Step one unit of each type on the bench first, and try it in full: calls, speech, picture, release.",
 )
 
 
@@ -63,18 +71,10 @@ def firmware_pdf(
         "figures": figures(plan),
         "waves": [_wave(wave, plan) for wave in plan.waves],
         "chart": _chart(plan),
-        "silences": [
-            {
-                "unit": one.unit.name,
-                "other": one.other.name,
-                "what": one.what,
-                "silent": clock(one.silent_min),
-                "apart": clock(one.apart_min),
-                "for_good": one.for_good,
-            }
-            for one in silences
-        ],
+        "silences": silence_rows(silences),
         "back": back_rows(ways_back),
+        "without_return": return_rows(steps),
+        "holds_others": HOLDS_OTHERS if holds_others(steps) else "",
         "unjudged": [
             {"dwelling": dwelling.door_label, "why": why}
             for ident, why in unjudged.items()
@@ -119,6 +119,7 @@ def type_rows(steps: Iterable[Step]) -> list[dict[str, Any]]:
                 "units": str(len(alike)),
                 "settings": f"cleared by {', '.join(step.clearing_versions)}" if step.clears else "kept",
                 "generation": _generations(step),
+                "way_back": _way_back_words(step),
             }
         )
     return rows
@@ -137,27 +138,110 @@ def _generations(step: Step) -> str:
     return f"{step.generation_before} to {step.generation_after}" if step.crosses else f"stays {step.generation_after}"
 
 
+def _way_back_words(step: Step) -> str:
+    if step.back:
+        return "this is it"
+    if step.one_way_versions:
+        return f"none from {', '.join(step.one_way_versions)}"
+    return "ask the maker" if step.back_not_told else "there is one"
+
+
+def return_rows(steps: Steps) -> list[dict[str, str]]:
+    """Return the units that will have no way back, one row for each type and the versions that bar it."""
+    every = Counter(step.unit.profile for step in steps.steps)
+    barred: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for step in steps.without_return:
+        barred.setdefault((step.unit.profile, step.one_way_versions), []).append(step.unit.name)
+    return [
+        {
+            "type": profile,
+            "from": ", ".join(versions),
+            "units": f"all {len(names)} that step" if 1 < len(names) == every[profile] else ", ".join(runs(names)),
+        }
+        for (profile, versions), names in sorted(barred.items())
+    ]
+
+
+def holds_others(steps: Steps) -> bool:
+    """Say whether what stays with the units without a way back must stay too, because the generation changes."""
+    return any(step.crosses for step in steps.without_return)
+
+
+def silence_rows(silences: Iterable[Silence]) -> list[dict[str, Any]]:
+    """Return the pairs that stop talking, those with one unit together: who, with whom, for how long."""
+    alike: dict[tuple[str, str, str, bool], list[Silence]] = {}
+    for one in silences:
+        alike.setdefault((one.other.id, one.other.name, one.what, one.for_good), []).append(one)
+    return [
+        {
+            "unit": ", ".join(runs([one.unit.name for one in together])),
+            "other": other,
+            "what": what,
+            "silent": _span([one.silent_min for one in together]),
+            "apart": _span([one.apart_min for one in together]),
+            "for_good": for_good,
+        }
+        for (_, other, what, for_good), together in alike.items()
+    ]
+
+
+def _span(minutes: Sequence[int]) -> str:
+    low, high = clock(min(minutes)), clock(max(minutes))
+    return low if low == high else f"{low} to {high}"
+
+
+def runs(names: Sequence[str]) -> list[str]:
+    """Return names in their order, three or more that count on by one as a run: "URU 101 to URU 109"."""
+    found: list[list[str]] = []
+    for name in names:
+        if found and _counts_on(found[-1][-1], name):
+            found[-1].append(name)
+        else:
+            found.append([name])
+    return [
+        text for run in found for text in ([f"{run[0]} to {run[-1]}"] if len(run) >= _RUN_COUNT else run)
+    ]  # fmt: skip
+
+
+def _counts_on(one: str, following: str) -> bool:
+    ends = [_NUMBER.fullmatch(name) for name in (one, following)]
+    if ends[0] is None or ends[1] is None:
+        return False
+    (here, low), (there, high) = ends[0].groups(), ends[1].groups()
+    return here == there and len(low) <= len(high) and int(high) == int(low) + 1
+
+
 def back_rows(ways_back: Iterable[tuple[Step, Step]]) -> list[dict[str, str]]:
     """Return what a return to the old version would do, one row for each type and version."""
-    counts = Counter(
-        (there.unit.profile, there.version_from, there.version_to, there.clearing_versions, there.crosses)
-        for _, there in ways_back
-    )
+    alike = Counter(
+        (
+            there.unit.profile, there.version_from, there.version_to,
+            _back_words(there, step_back=step.back),
+        )
+        for step, there in ways_back
+    )  # fmt: skip
     return [
         {
             "type": profile,
             "from": here,
             "to": there,
-            "units": "1 unit" if count == 1 else f"{count} units",
-            "what": _back_words(clearing, crosses=crosses),
+            "units": counted(count, "unit"),
+            "what": what,
         }
-        for (profile, here, there, clearing, crosses), count in counts.items()
+        for (profile, here, there, what), count in alike.items()
     ]
 
 
-def _back_words(clearing: tuple[str, ...], *, crosses: bool) -> str:
-    what = f"cleared again, leaving {', '.join(clearing)}" if clearing else "settings kept"
-    return f"{what}; must go back together with what it is paired with" if crosses else what
+def _back_words(there: Step, *, step_back: bool) -> str:
+    """Return what the way back does; the way back from an older version is the step forward."""
+    if there.one_way_versions and not step_back:
+        return f"NO WAY BACK from {', '.join(there.one_way_versions)}"
+    clearing = there.clearing_versions
+    verb = "entering" if step_back else "leaving"
+    what = f"cleared again, {verb} {', '.join(clearing)}" if clearing else "settings kept"
+    if there.crosses:
+        what += "; must go back together with what it is paired with"
+    return f"{what}; the maker does not say whether it can: ask" if there.back_not_told and not step_back else what
 
 
 def figures(plan: WavePlan) -> list[dict[str, str]]:
@@ -183,7 +267,7 @@ def _wave(wave: Wave, plan: WavePlan) -> dict[str, Any]:
         "number": str(wave.number),
         "start": clock(wave.start_min),
         "end": clock(wave.end_min),
-        "units": [turn.step.unit.name for turn in wave.turns],
+        "units": runs([turn.step.unit.name for turn in wave.turns]),
         "cleared": str(sum(turn.step.clears for turn in wave.turns)),
         "unreached": str(wave.unreached_most),
         "left_ratio": wave.start_min / whole,

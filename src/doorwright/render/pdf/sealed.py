@@ -5,7 +5,7 @@ from itertools import groupby
 from typing import Any, Final
 
 from doorwright.model.label import natural_key
-from doorwright.model.naming import where_is
+from doorwright.model.naming import site_title, where_is
 from doorwright.model.part import Part
 from doorwright.model.unit import SecretMark, Unit
 from doorwright.model.walk import Walk
@@ -13,7 +13,6 @@ from doorwright.plan.order import WalkingOrder
 from doorwright.render import fonts
 from doorwright.render.pdf.edition import Edition
 from doorwright.render.pdf.papers.cards import group_of
-from doorwright.render.pdf.papers.paper import site_title
 from doorwright.render.pdf.press import edition_data, press
 
 TITLE: Final = "Sealed sheet"

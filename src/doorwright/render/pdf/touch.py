@@ -6,9 +6,10 @@ from typing import Any, Final
 
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
+from doorwright.plan.piece import PieceKind
 from doorwright.plan.retest import together
-from doorwright.plan.settings import PieceKind, shown
-from doorwright.plan.touch import DIRECTORY, KEYS, PORTS, Alteration, Touch
+from doorwright.plan.settings import shown
+from doorwright.plan.touch import Alteration, Touch
 from doorwright.render.pdf.edition import Edition
 from doorwright.render.pdf.papers.cards import cards
 from doorwright.render.pdf.papers.labels import labels
@@ -17,6 +18,12 @@ from doorwright.render.pdf.papers.paper import site_title
 from doorwright.render.pdf.press import edition_data, press
 
 TITLE: Final = "Touch list"
+
+_ACROSS: Final = {
+    PieceKind.KEY: (3, 2), PieceKind.PORT: (2, 1), PieceKind.CLOCK: (1, 1), PieceKind.TIMETABLE: (1, 1),
+    PieceKind.DIVERT: (1, 1), PieceKind.DOOR: (1, 1),
+}  # fmt: skip
+"""How many entries of a kind stand side by side: where each has one value, and where some have an old and a new one."""
 
 
 def touch_list_pdf(*, after: Walk, touches: Sequence[Touch], since: int, reason: str, edition: Edition) -> bytes:
@@ -61,10 +68,9 @@ def _carded(after: Walk, touches: Sequence[Touch]) -> set[str]:
     found: set[str] = set()
     for touch in touches:
         for entry in touch.entries:
-            kind = entry.setting.partition(" ")[0]
-            if kind == PieceKind.PAIRING:
-                found.add(entry.setting.partition(" ")[2].partition(": ")[0])
-            elif not entry.about and not touch.gone:
+            if entry.kind is PieceKind.PAIRING:
+                found.add(entry.about)
+            elif entry.kind is PieceKind.OWN and not touch.gone:
                 found.add(touch.holder.id)
     return {ident for ident in found if after.find(Unit, ident) is not None}
 
@@ -78,25 +84,20 @@ def _visit(touch: Touch) -> dict[str, Any]:
         "cautions": list(touch.cautions),
         "work": [f"{line[0].upper()}{line[1:]}" for line in touch.work],
         "groups": [
-            _group(about, tuple(entries)) for about, entries in groupby(touch.entries, key=lambda entry: entry.about)
+            _group(heading, tuple(group)) for heading, group in groupby(touch.entries, key=lambda entry: entry.heading)
         ]
         if not touch.gone
         else [],
     }
 
 
-def _group(about: str, entries: tuple[Alteration, ...]) -> dict[str, Any]:
-    """Return the entries of a visit that are about one thing, in as many columns as their values leave room for."""
+def _group(heading: str, entries: tuple[Alteration, ...]) -> dict[str, Any]:
+    """Return the entries under one heading, in as many columns as their values leave room for."""
     altered = any(entry.old is not None and entry.new is not None for entry in entries)
-    brief = about in (KEYS, PORTS)
-    across = (2 if brief else 1) if altered else (3 if brief else 2)
-    return {"title": _group_title(about), "across": across, "lines": [_line(entry) for entry in entries]}
-
-
-def _group_title(about: str) -> str:
-    if not about:
-        return "Its own settings"
-    return about.capitalize() if about in (KEYS, PORTS, DIRECTORY) else f"For {about}"
+    narrow, wide = _ACROSS.get(entries[0].kind, (2, 1))
+    across = wide if altered else narrow
+    title = f"{heading[0].upper()}{heading[1:]}"
+    return {"title": title, "across": across, "lines": [_line(entry) for entry in entries]}
 
 
 def _line(entry: Alteration) -> dict[str, Any]:

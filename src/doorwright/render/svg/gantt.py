@@ -1,11 +1,12 @@
 """The schedule as a chart of bars: one row a technician, time to the right, cut into strips of an hour."""
 
+from collections.abc import Iterable
 from typing import Final
 
 from doorwright.model.walk import Walk
 from doorwright.plan.schedule import Schedule, Visit
 from doorwright.render.svg import lettering, sheet
-from doorwright.render.svg.canvas import BOLD, FINE, GREY, HAIR, LINE, PALE, PAPER, WASH, Canvas, Pen
+from doorwright.render.svg.canvas import BOLD, FINE, GREY, HAIR, INK, LINE, PALE, PAPER, WASH, Canvas, Pen
 from doorwright.render.svg.geometry import Box
 from doorwright.render.svg.sheet import Drawing, Entry, Numbering
 
@@ -14,14 +15,20 @@ _TICK_S: Final = 600
 _NAMES_MM: Final = 24.0
 _MM_A_SECOND: Final = (sheet.FIELD.width_mm - _NAMES_MM - 1) / _STRIP_S
 _AXIS_MM: Final = 5.0
-_ROW_MM: Final = 10.6
-_BAR_MM: Final = 9.0
+_ROW_MM: Final = 12.6
+_BAR_MM: Final = 9.4
 _GAP_MM: Final = 4.0
+_LANE_MM: Final = 2.6
+"""Above the bars: the numbers of those that are too narrow to hold them."""
 _TEXT_MM: Final = 1.9
-_WORDS_FROM_MM: Final = 5.0
-"""A narrower bar has no words on it, only its title."""
+_LINES_MM: Final = (2.1, 4.1, 6.1, 8.1)
+"""The base lines of the words on a bar."""
+_EDGE_MM: Final = 0.9
+"""What a bar leaves free of its words at either side."""
+_STRAY_MM: Final = 4.0
+"""So far from its bar a number may stand where another is in its way."""
 _HATCH_MM: Final = 1.5
-_TESTS: Final = Pen(1.0)
+_TESTS: Final = Pen(0.8)
 _LOOKS: Final = Pen(0.25, dash_mm=(1.0, 0.6))
 _ROWS_MAX: Final = int((sheet.FIELD.height_mm - _AXIS_MM - _GAP_MM) / _ROW_MM)
 
@@ -67,7 +74,7 @@ def clock(time_s: int) -> str:
 def _legend() -> tuple[Entry, ...]:
     bar = Box(0, 0, 10, 3.4)
     return (
-        Entry(lambda canvas: _bar(canvas, bar), "setting up and entering; job number of the schedule"),
+        Entry(lambda canvas: _bar(canvas, bar), "setting up and entering; the list of work tells each number in full"),
         Entry(lambda canvas: _bar(canvas, bar, is_look=True), "looking again whether units have registered"),
         Entry(lambda canvas: _bar(canvas, bar, is_test=True), "testing calls and releases"),
         Entry(lambda canvas: _hatch(canvas, bar), "waiting: nothing sooner to do at or near this place"),
@@ -86,13 +93,15 @@ def _strip(canvas: Canvas, schedule: Schedule, technicians: range, begin_s: int)
     for row, technician in enumerate(technicians):
         top_mm = _AXIS_MM + row * _ROW_MM
         canvas.line((0, top_mm + _ROW_MM), (sheet.FIELD.width_mm, top_mm + _ROW_MM), pen=Pen(0.13, PALE))
-        canvas.text(0, top_mm + 5.8, f"Technician {technician + 1}", room_mm=_NAMES_MM - 2, size_mm=2.4, bold=True)
+        canvas.text(0, top_mm + 7.6, f"Technician {technician + 1}", room_mm=_NAMES_MM - 2, size_mm=2.4, bold=True)
+        filled_mm = _NAMES_MM
         for visit in schedule.of(technician):
             if visit.end_s > begin_s and visit.start_s - visit.wait_s - visit.walk_s < begin_s + _STRIP_S:
-                _visit(canvas, visit, begin_s, top_mm + 0.8)
+                filled_mm = _visit(canvas, visit, begin_s, top_mm + _LANE_MM, filled_mm)
 
 
-def _visit(canvas: Canvas, visit: Visit, begin_s: int, top_mm: float) -> None:
+def _visit(canvas: Canvas, visit: Visit, begin_s: int, top_mm: float, filled_mm: float) -> float:
+    """Draw a visit and return up to where the numbers above the bars reach."""
     waits_s = visit.start_s - visit.wait_s
     walk = _span(waits_s - visit.walk_s, waits_s, begin_s, top_mm)
     wait = _span(waits_s, visit.start_s, begin_s, top_mm)
@@ -104,22 +113,63 @@ def _visit(canvas: Canvas, visit: Visit, begin_s: int, top_mm: float) -> None:
             _hatch(canvas, wait)
     box = _span(visit.start_s, visit.end_s, begin_s, top_mm)
     if box is None:
-        return
+        return filled_mm
     job = visit.job
     number = str(job.number + 1)
     with canvas.group(f"{number} {job.action}; {job.where}; from {clock(visit.start_s)} to {clock(visit.end_s)}"):
         _bar(canvas, box, is_look=job.is_look, is_test=job.stage == "test")
-        room_mm = box.width_mm - 1.8
-        if room_mm < _WORDS_FROM_MM:
-            return
-        x_mm = box.x_mm + 1.2
-        head = number if visit.start_s >= begin_s else f"{number}, continued"
-        canvas.text(x_mm, top_mm + 2.4, head, room_mm=room_mm, size_mm=_TEXT_MM, bold=True)
-        # a narrow bar names the part: what is done to it stands in the title and in the printed list
-        fits = lettering.width_mm(job.action, _TEXT_MM) <= room_mm or len(job.parts) != 1
-        words = job.action if fits else job.parts[0].label
-        canvas.text(x_mm, top_mm + 4.7, words, room_mm=room_mm, size_mm=_TEXT_MM)
-        canvas.text(x_mm, top_mm + 7.0, job.where, room_mm=room_mm, size_mm=_TEXT_MM, colour=GREY)
+        if lettering.width_mm(number, _TEXT_MM, bold=True) > box.width_mm - 2 * _EDGE_MM:
+            return _number_above(canvas, number, box, filled_mm)
+        _words(canvas, visit, box, is_continued=visit.start_s < begin_s)
+    return filled_mm
+
+
+def _number_above(canvas: Canvas, number: str, box: Box, filled_mm: float) -> float:
+    """Write a number above its narrow bar, a little to the right where another stands already."""
+    wide_mm = lettering.width_mm(number, _TEXT_MM, bold=True)
+    x_mm = max(filled_mm, min(box.x_mm + (box.width_mm - wide_mm) / 2, sheet.FIELD.width_mm - wide_mm))
+    if x_mm > box.right_mm + _STRAY_MM or x_mm + wide_mm > sheet.FIELD.width_mm:
+        return filled_mm  # its title and the printed list tell it
+    canvas.text(x_mm, box.y_mm - 0.6, number, room_mm=wide_mm, size_mm=_TEXT_MM, bold=True)
+    return x_mm + wide_mm + 0.6
+
+
+def _words(canvas: Canvas, visit: Visit, box: Box, *, is_continued: bool) -> None:
+    """Write on a bar what fits it whole: nothing is cut, as the printed list tells every number in full."""
+    job, room_mm = visit.job, box.width_mm - 2 * _EDGE_MM
+    number = str(job.number + 1)
+    head = _fitting((f"{number}, continued", number) if is_continued else (number,), room_mm, bold=True)
+    part = (job.parts[0].label,) if len(job.parts) == 1 else ()
+    action = _wrapped((job.action, *part, job.action.split(",")[0]), room_mm, 2)
+    before, _, after = job.where.rpartition(": ")
+    place = (job.where, after, before) if before else (job.where, job.where.rpartition(", ")[0])
+    where = _wrapped(place, room_mm, len(_LINES_MM) - 1 - len(action))
+    lines = ((head, True, INK), *((line, False, INK) for line in action), *((line, False, GREY) for line in where))
+    for y_mm, (line, is_bold, colour) in zip(_LINES_MM, lines, strict=False):
+        canvas.text(
+            box.x_mm + _EDGE_MM, box.y_mm + y_mm, line,
+            room_mm=room_mm, size_mm=_TEXT_MM, bold=is_bold, colour=colour,
+        )  # fmt: skip
+
+
+def _fitting(options: Iterable[str], room_mm: float, *, bold: bool = False) -> str:
+    """Return the first of some words that fits on a line, or nothing."""
+    return next((one for one in options if lettering.width_mm(one, _TEXT_MM, bold=bold) <= room_mm), "")
+
+
+def _wrapped(options: Iterable[str], room_mm: float, lines_count: int) -> list[str]:
+    """Return the first of some words that fits whole on so many lines, as lines, or none."""
+    for words in filter(None, options):
+        lines = [""]
+        for word in words.split():
+            joined = f"{lines[-1]} {word}".strip()
+            if lines[-1] and not _fitting((joined,), room_mm):
+                lines.append(word)
+            else:
+                lines[-1] = joined
+        if len(lines) <= lines_count and all(_fitting((line,), room_mm) for line in lines):
+            return lines
+    return []
 
 
 def _span(from_s: int, to_s: int, begin_s: int, top_mm: float) -> Box | None:
@@ -133,7 +183,7 @@ def _span(from_s: int, to_s: int, begin_s: int, top_mm: float) -> Box | None:
 def _bar(canvas: Canvas, box: Box, *, is_look: bool = False, is_test: bool = False) -> None:
     canvas.box(box, pen=_LOOKS if is_look else LINE, fill=WASH if is_look else PAPER)
     if is_test:
-        canvas.line((box.x_mm, box.bottom_mm - 0.5), (box.right_mm, box.bottom_mm - 0.5), pen=_TESTS)
+        canvas.line((box.x_mm, box.bottom_mm - 0.4), (box.right_mm, box.bottom_mm - 0.4), pen=_TESTS)
 
 
 def _hatch(canvas: Canvas, box: Box) -> None:

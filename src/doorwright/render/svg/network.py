@@ -1,5 +1,7 @@
 """The network tree: switches by their uplinks, what each feeds, subnets, SIP servers and registrars."""
 
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Final
 
 from doorwright.model.walk import Walk
@@ -36,14 +38,19 @@ def network_tree(walk: Walk, *, revision: str, on: str) -> tuple[Drawing, ...]:
     site = walk.settings()
     numbering = Numbering("Network tree", "network", revision, on, len(sheets))
     sheet_of: dict[str, int] = {}
+    names: dict[str, str] = {}
+    feeds_on: dict[str, list[int]] = {}
     for number, one in enumerate(sheets, start=1):
         for placed in one.nodes:
             sheet_of.setdefault(placed.node.ident, number)
+            names[placed.node.ident] = placed.node.name
+            if placed.node.parent is not None and number not in feeds_on.setdefault(placed.node.parent, []):
+                feeds_on[placed.node.parent].append(number)
     drawings = []
     for number, one in enumerate(sheets, start=1):
         canvas = Canvas()
         field = canvas.view(sheet.FIELD.x_mm, sheet.FIELD.y_mm, one.scale)
-        _Tree(field, one, sheet_of, number).draw()
+        _Tree(field, one, _Whereabouts(sheet_of, names, feeds_on), number).draw()
         drawings.append(sheet.finish(canvas, site, numbering, sheet=number, shows=_shows(one), legend=_legend()))
     return tuple(drawings)
 
@@ -69,7 +76,7 @@ def _legend() -> tuple[Entry, ...]:
         *(sheet.sign_entry(sign) for sign in signs),
         Entry(lambda canvas: _registrar(canvas, 5.0, 1.7), "registrar: other units register with it"),
         Entry(lambda canvas: canvas.line((0, 1.7), (10, 1.7), pen=symbols.UPLINK), "uplink, from the switch above"),
-        Entry(elsewhere, "uplink from a switch drawn elsewhere, as told"),
+        Entry(elsewhere, "the tree goes on, or comes from a switch, on the sheet told"),
         Entry(further, "further link outside the tree: second path or ring"),
         Entry(lambda canvas: canvas.line((0, 1.7), (10, 1.7), pen=symbols.DATA), "cables to units, ports at the right"),
     )
@@ -87,13 +94,22 @@ def _registrar(canvas: Canvas, x_mm: float, y_mm: float) -> None:
     canvas.text(x_mm, y_mm + 0.72, "R", room_mm=2.6, size_mm=2.0, bold=True, anchor="middle")
 
 
+@dataclass(frozen=True, slots=True)
+class _Whereabouts:
+    """For each switch the sheet on which it stands first, its name, and the sheets with what it feeds."""
+
+    sheet_of: dict[str, int]
+    names: dict[str, str]
+    feeds_on: dict[str, list[int]]
+
+
 class _Tree:
     """Draws one sheet."""
 
-    def __init__(self, canvas: Canvas, one: NetworkSheet, sheet_of: dict[str, int], number: int) -> None:
+    def __init__(self, canvas: Canvas, one: NetworkSheet, known: _Whereabouts, number: int) -> None:
         self.canvas = canvas
         self.one = one
-        self.sheet_of = sheet_of
+        self.known = known
         self.number = number
         self.here = {placed.node.ident: placed for placed in reversed(one.nodes)}
 
@@ -106,6 +122,7 @@ class _Tree:
             canvas.text(0, 12, "Nothing to draw yet: the site has no switches or units.", room_mm=260, size_mm=3)
         for placed in self.one.nodes:
             self._uplink(placed)
+        self._continued()
         self._further()
         for placed in self.one.nodes:
             self._card(placed)
@@ -125,6 +142,38 @@ class _Tree:
             return
         x_mm = parent.card.x_mm + 3.0
         self.canvas.line((x_mm, parent.card.bottom_mm), (x_mm, y_mm), (card.x_mm, y_mm), pen=symbols.UPLINK)
+
+    def _continued(self) -> None:
+        """Mark where the tree comes from another sheet, and where it goes on on later ones."""
+        fed = dict.fromkeys(placed.node.parent for placed in self.one.nodes if not placed.is_continued)
+        above = self._by_sheet((ident, self.known.sheet_of[ident]) for ident in fed if ident and ident not in self.here)
+        self._told_sheets(7.2, 0.0, "continued from", above)
+        foot_mm = sheet.FIELD.height_mm / self.one.scale - 0.6
+        below = []
+        x_mm = 0.0
+        for ident, placed in reversed(self.here.items()):
+            later = [number for number in self.known.feeds_on.get(ident, ()) if number > self.number]
+            if not later:
+                continue
+            below += [(ident, number) for number in later]
+            x_mm = max(x_mm, placed.card.x_mm + 3.0)
+            self.canvas.line(
+                (placed.card.x_mm + 3.0, placed.card.bottom_mm), (placed.card.x_mm + 3.0, foot_mm - 1.2),
+                pen=symbols.UPLINK,
+            )  # fmt: skip
+            self.canvas.disc(placed.card.x_mm + 3.0, foot_mm - 0.6, 0.6, fill=PAPER)
+        self._told_sheets(foot_mm, x_mm + 2.0, "continues on", self._by_sheet(below))
+
+    def _by_sheet(self, found: Iterable[tuple[str, int]]) -> dict[int, list[str]]:
+        by_sheet: dict[int, list[str]] = {}
+        for ident, number in found:
+            by_sheet.setdefault(number, []).append(self.known.names[ident])
+        return dict(sorted(by_sheet.items()))
+
+    def _told_sheets(self, y_mm: float, x_mm: float, words: str, by_sheet: dict[int, list[str]]) -> None:
+        if by_sheet:
+            told = "; ".join(f"{words} sheet {number}: {', '.join(names)}" for number, names in by_sheet.items())
+            self.canvas.text(x_mm, y_mm, told, room_mm=self.one.info_mm - x_mm - 4, size_mm=TEXT_MM)
 
     def _further(self) -> None:
         """Draw the links outside the tree, each in a lane beside the cards, or as a stub where it leaves the sheet."""
@@ -164,7 +213,7 @@ class _Tree:
 
     def _told(self, link: tuple[str, str, str]) -> str:
         _, other, words = link
-        number = self.sheet_of.get(other, self.number)
+        number = self.known.sheet_of.get(other, self.number)
         return words if number == self.number else f"{words} (sheet {number})"
 
     def _groups(self, placed: PlacedNode) -> None:

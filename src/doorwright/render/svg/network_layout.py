@@ -20,6 +20,8 @@ INFO_MM: Final = 66.0
 LANE_MM: Final = 1.6
 _DEPTH_MAX: Final = 9
 _HEAD_MM: Final = 8.0
+_FOOT_MM: Final = 5.0
+"""Below the cards: where the tree goes on."""
 _GAP_MM: Final = 3.0
 _GROUPS_MAX: Final = 30
 _SCALES: Final = (1.4, 1.25, 1.1, 1.0)
@@ -61,7 +63,7 @@ def network_sheets(contents: NetworkContents) -> tuple[NetworkSheet, ...]:
 
 
 def _sheets(contents: NetworkContents, scale: float) -> tuple[NetworkSheet, ...]:
-    width_mm, height_mm = FIELD.width_mm / scale, FIELD.height_mm / scale - _HEAD_MM
+    width_mm, height_mm = FIELD.width_mm / scale, FIELD.height_mm / scale - _HEAD_MM - _FOOT_MM
     deepest = min(_DEPTH_MAX, max((node.depth for node in contents.nodes), default=0))
     lanes_mm = LANE_MM * 7
     groups_mm = deepest * STEP_MM + CARD_WIDTH_MM + lanes_mm

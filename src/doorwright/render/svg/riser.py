@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from typing import Final
 
+from doorwright.model.naming import titled
+from doorwright.model.place import Building
 from doorwright.model.site import Site
 from doorwright.model.walk import Walk
 from doorwright.render.svg import riser_sizes as sizes
@@ -125,7 +127,7 @@ class _Section:
         self.wheres = wheres
 
     def draw(self) -> None:
-        with self.canvas.group(f"Section through {self.placed.stack.panel.name or 'the building'}"):
+        with self.canvas.group(f"Section through {titled(Building.KIND, self.placed.stack.panel.name)}"):
             self._shell()
             self._head()
             for block in self.placed.blocks:

@@ -269,7 +269,7 @@ class _Sorter:
         names = {building.id: building.name for building in self.walk.all(Building)}
         told = (*(core.building for core in self.walk.all(Core)), *(level.building for level in self.walk.all(Level)))
         for building in told:
-            names.setdefault(building, "Building not known")
+            names.setdefault(building, f"{Building.KIND} not known".capitalize())
         for building, name in names.items():
             levels = [level for level in self.walk.all(Level) if level.building == building]
             cores = sorted(self.walk.cores_of(building), key=lambda core: natural_key(core.name))

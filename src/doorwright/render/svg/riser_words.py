@@ -2,6 +2,8 @@
 
 from collections import Counter
 
+from doorwright.model.naming import titled
+from doorwright.model.place import Building
 from doorwright.render.svg.riser_layout import PlacedStack, PlacedTile
 from doorwright.render.svg.riser_sheets import RiserPlan
 
@@ -23,7 +25,7 @@ class Wheres:
                     for column in placed.columns:
                         cell = (placed.stack.panel.building, column.column.key, level)
                         self._sheet_of_cell.setdefault(cell, number)
-        self._building = {panel.building: panel.name for panel in planned.contents.panels}
+        self._building = {panel.building: titled(Building.KIND, panel.name) for panel in planned.contents.panels}
         self._links = {link.ident: link for link in planned.cabling.uplinks}
 
     def of_part(self, part: str) -> str:

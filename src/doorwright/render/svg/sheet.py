@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from doorwright.model.naming import site_title
 from doorwright.model.site import Site
 from doorwright.render.svg import symbols
 from doorwright.render.svg.canvas import BOLD, FINE, GREY, LINE, Canvas
@@ -78,7 +79,7 @@ def finish(
     canvas.line((block_mm, foot_mm), (block_mm, FRAME.bottom_mm), pen=LINE)
     _legend(canvas.view(FRAME.x_mm + 3, foot_mm + 2.2), legend, block_mm - FRAME.x_mm - 5)
     _title_block(canvas.view(block_mm, foot_mm), site, numbering, sheet, shows)
-    title = f"{site.name}: {numbering.title}, sheet {sheet} of {numbering.sheets_count}"
+    title = f"{site_title(site.name)}: {numbering.title}, sheet {sheet} of {numbering.sheets_count}"
     svg = canvas.text_of(
         width_mm=WIDTH_MM,
         height_mm=HEIGHT_MM,
@@ -104,7 +105,7 @@ def _title_block(canvas: Canvas, site: Site, numbering: Numbering, sheet: int, s
     w = _TITLE_BLOCK_MM
     canvas.line((0, 12), (w, 12), pen=FINE)
     canvas.line((0, 21.5), (w, 21.5), pen=FINE)
-    _field(canvas, "Site", site.name, wide_mm=w - 45, size_mm=4.2, bold=True, drop_mm=8.6)
+    _field(canvas, "Site", site_title(site.name), wide_mm=w - 45, size_mm=4.2, bold=True, drop_mm=8.6)
     canvas.line((w - 45, 0), (w - 45, 12), pen=FINE)
     _field(canvas.view(w - 45, 0), "Reference", site.reference or "–", wide_mm=45, size_mm=3.0, drop_mm=8.4)
     _field(canvas.view(0, 12), "Drawing", numbering.title, wide_mm=50, size_mm=3.2, bold=True, drop_mm=7.2)

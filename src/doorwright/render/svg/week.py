@@ -1,4 +1,4 @@
-"""The week strips: for each entrance and group of dwellings, the days as rows and whom a call rings across the hours.
+"""The week strips: for each entrance and whom it calls, the days as rows and whom a call rings across the hours.
 
 Each behaviour has a letter and a pattern; colour only repeats what the pattern says. A day of the axis that is like its
 weekday has no row of its own, and an entrance at which nothing changes all week has a single one.
@@ -8,14 +8,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from doorwright.kernel.words import counted
 from doorwright.model.calling import DAY_MIN
 from doorwright.model.door import Door
 from doorwright.model.place import Entrance
 from doorwright.model.walk import Walk
 from doorwright.paths import week
 from doorwright.paths.call import Behaviour, End, Target, TargetKind
-from doorwright.paths.proof import EntranceProof, Group, Proof
-from doorwright.paths.telling import Row, clock, labels_of, rows, tell_call, tell_frees, tell_spans
+from doorwright.paths.proof import Calls, DeskCalls, EntranceProof, Group, Proof
+from doorwright.paths.telling import Row, clock, labels_of, named_desk, rows, tell_call, tell_frees, tell_spans
+from doorwright.render.pdf.papers.homes import dwellings_in_words
 from doorwright.render.svg import lettering, sheet
 from doorwright.render.svg.canvas import FINE, GREY, HAIR, INK, PAPER, Canvas, Pen
 from doorwright.render.svg.geometry import Box, shares
@@ -34,6 +36,8 @@ _LINE_MM: Final = 3.8
 _TEXT_MM: Final = 2.4
 _LETTER_MM: Final = 2.0
 _CHARACTER_MM: Final = 2.6
+_WHO_X_MM: Final = 92.0
+_WHO_MM: Final = FIELD.width_mm - _WHO_X_MM
 _HATCH: Final = Pen(0.16, GREY)
 _TRADE: Final = Pen(0.2, INK)
 
@@ -48,11 +52,11 @@ _LOST: Final = "#f0c9c0"
 
 @dataclass(frozen=True, slots=True)
 class _Block:
-    """One strip: an entrance, a group of dwellings, the rows, and the words beside them."""
+    """One strip: an entrance, a group of dwellings or a desk, the rows, and the words beside them."""
 
     entrance: Entrance
     proof: EntranceProof
-    group: Group
+    calls: Group | DeskCalls
     rows: tuple[Row, ...]
     lines: tuple[tuple[str, str], ...]
 
@@ -90,8 +94,8 @@ def week_strips(walk: Walk, proof: Proof, *, revision: str, on: str) -> tuple[Dr
 def _blocks(walk: Walk, proof: Proof) -> Iterator[_Block]:
     for ident, at in proof.entrances.items():
         entrance = walk.get(Entrance, ident)
-        for group in at.groups:
-            yield _Block(entrance, at, group, _rows(at, group), _fitting(tuple(_lines(walk, at, group))))
+        for calls in at.calls:
+            yield _Block(entrance, at, calls, _rows(at, calls), _fitting(tuple(_lines(walk, at, calls))))
 
 
 def _fitting(lines: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
@@ -102,17 +106,17 @@ def _fitting(lines: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
     return (*lines[: most - 1], ("", f'{len(lines) - most + 1} more lines: see the paper "Who rings when".'))
 
 
-def _rows(at: EntranceProof, group: Group) -> tuple[Row, ...]:
-    of_day = [(tuple(_of_day(group, day)), week.of_day(at.trade, day)) for day in range(week.DAYS_COUNT)]
+def _rows(at: EntranceProof, calls: Calls) -> tuple[Row, ...]:
+    of_day = [(tuple(_of_day(calls, day)), week.of_day(at.trade, day)) for day in range(week.DAYS_COUNT)]
     if len(set(of_day)) == 1:
         return (Row("every day", 0),)
     return rows(of_day)
 
 
-def _of_day(group: Group, day: int) -> Iterator[tuple[int, int, Behaviour]]:
+def _of_day(calls: Calls, day: int) -> Iterator[tuple[int, int, Behaviour]]:
     """Yield the stretches of one day, in minutes of that day."""
     midnight = day * DAY_MIN
-    for stretch in group.stretches:
+    for stretch in calls.stretches:
         start_min, end_min = max(stretch.start_min, midnight), min(stretch.end_min, midnight + DAY_MIN)
         if start_min < end_min:
             yield start_min - midnight, end_min - midnight, stretch.behaviour
@@ -123,9 +127,9 @@ def _letter(number: int) -> str:
     return chr(65 + number) if number < 26 else _letter(number // 26 - 1) + _letter(number % 26)
 
 
-def _lines(walk: Walk, at: EntranceProof, group: Group) -> Iterator[tuple[str, str]]:
+def _lines(walk: Walk, at: EntranceProof, calls: Calls) -> Iterator[tuple[str, str]]:
     """Yield the lines beside a strip, each with the letter that it begins with or none."""
-    for number, behaviour in enumerate(group.behaviours):
+    for number, behaviour in enumerate(calls.behaviours):
         words = tell_call(walk, behaviour.call)
         if behaviour.frees:
             words += f". May free: {tell_frees(walk, behaviour)}"
@@ -148,12 +152,11 @@ def _broken(letter: str, text: str) -> Iterator[tuple[str, str]]:
 
 
 def _draw(walk: Walk, canvas: Canvas, block: _Block) -> None:
-    letters = {behaviour: _letter(number) for number, behaviour in enumerate(block.group.behaviours)}
-    with canvas.group(f"{block.entrance.name}: {labels_of(walk, block.group.dwellings)}", part=block.entrance.id):
+    letters = {behaviour: _letter(number) for number, behaviour in enumerate(block.calls.behaviours)}
+    told = _told(walk, block.calls)
+    with canvas.group(f"{block.entrance.name}: {told}", part=block.entrance.id):
         canvas.text(0, 3.6, block.entrance.name, room_mm=90, size_mm=3.2, bold=True)
-        count = block.group.dwellings_count
-        told = f"{count} {'dwelling' if count == 1 else 'dwellings'}: {labels_of(walk, block.group.dwellings)}"
-        canvas.text(92, 3.6, told, room_mm=FIELD.width_mm - 92, size_mm=2.4)
+        canvas.text(_WHO_X_MM, 3.6, told, room_mm=_WHO_MM, size_mm=_TEXT_MM)
         _hours(canvas, len(block.rows) * ROW_MM)
         for number, row in enumerate(block.rows):
             _draw_row(canvas.view(0, _HEAD_MM + number * ROW_MM), block, row, letters)
@@ -161,6 +164,16 @@ def _draw(walk: Walk, canvas: Canvas, block: _Block) -> None:
             y_mm = _HEAD_MM + number * _LINE_MM + 2.7
             canvas.text(_WORDS_MM, y_mm, letter, room_mm=_INSET_MM, size_mm=_TEXT_MM, bold=True)
             canvas.text(_WORDS_MM + _INSET_MM, y_mm, line, room_mm=_ROOM_MM, size_mm=_TEXT_MM)
+
+
+def _told(walk: Walk, calls: Group | DeskCalls) -> str:
+    if isinstance(calls, DeskCalls):
+        return f"desk key or number: {named_desk(walk, calls.desk)}"
+    count = counted(calls.dwellings_count, "dwelling")
+    every = f"{count}: {dwellings_in_words(walk, calls.dwellings)}"
+    if lettering.width_mm(every, _TEXT_MM) <= _WHO_MM:
+        return every
+    return f"{count}: {labels_of(walk, calls.dwellings)}"
 
 
 def _hours(canvas: Canvas, height_mm: float) -> None:
@@ -173,7 +186,7 @@ def _hours(canvas: Canvas, height_mm: float) -> None:
 def _draw_row(canvas: Canvas, block: _Block, row: Row, letters: dict[Behaviour, str]) -> None:
     canvas.text(0, 3.2, row.name, room_mm=_NAME_MM - 1.5, size_mm=2.2, bold=True)
     tall_mm = ROW_MM - TRADE_MM - 0.4
-    for start_min, end_min, behaviour in _of_day(block.group, row.day):
+    for start_min, end_min, behaviour in _of_day(block.calls, row.day):
         box = Box(_x(start_min), 0.2, _x(end_min) - _x(start_min), tall_mm)
         _fill(canvas, box, behaviour)
         letter = letters[behaviour]
@@ -214,11 +227,14 @@ def _hatch(canvas: Canvas, box: Box, rung: Target) -> None:
 
 
 def _zigzag(canvas: Canvas, box: Box, step_mm: float, *, upside_down: bool = False) -> None:
-    """Draw a zigzag through a box as one line."""
+    """Draw a zigzag through a box from edge to edge as one line."""
     levels = (box.y_mm, box.bottom_mm) if upside_down else (box.bottom_mm, box.y_mm)
-    points = [(box.x_mm + i * step_mm, levels[i % 2]) for i in range(int(box.width_mm / step_mm) + 1)]
-    if len(points) > 1:
-        canvas.line(*points, pen=_HATCH)
+    count, rest_mm = divmod(box.width_mm, step_mm)
+    points = [(box.x_mm + i * step_mm, levels[i % 2]) for i in range(int(count) + 1)]
+    if rest_mm > 0:
+        near_mm, far_mm = levels[int(count) % 2], levels[(int(count) + 1) % 2]
+        points.append((box.right_mm, near_mm + (far_mm - near_mm) * rest_mm / step_mm))
+    canvas.line(*points, pen=_HATCH)
 
 
 def _trade(canvas: Canvas, box: Box) -> None:

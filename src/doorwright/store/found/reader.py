@@ -7,7 +7,7 @@ from typing import Final
 
 from doorwright.kernel.errors import Mistake, Refused
 from doorwright.kernel.verdict import Subject
-from doorwright.model.aspect import DOWN, SITE_SUBJECT, Aspect, port_text, stranger
+from doorwright.model.aspect import DOWN, SITE_SUBJECT, Aspect, port_text, stranger, with_unit
 from doorwright.model.naming import named
 from doorwright.model.network import Switch
 from doorwright.model.part import Part
@@ -263,8 +263,7 @@ class _Rows:
             self._stranger(table, number, values)
         else:
             for aspect, value in values.items():
-                if aspect is not Aspect.NAME:
-                    self._keep(part.subject, aspect, value, table.spot(number, _word_of(aspect)), part)
+                self._keep(part.subject, aspect, value, table.spot(number, _word_of(aspect)), part)
 
     def _leads_on(self, socket: Socket) -> str:
         """Return why a port leads to more than one part, or nothing."""
@@ -326,12 +325,12 @@ class _Rows:
             return
         if by is Aspect.PORT and values.get(Aspect.LINK, DOWN) == DOWN:
             return  # a free port: nothing is planned there, and nothing is there
-        rest = ", ".join(f"{aspect} {value}" for aspect, value in values.items() if aspect is not by)
+        rest = ", ".join(f"{aspect} {with_unit(aspect, value)}" for aspect, value in values.items() if aspect is not by)
         self._keep(SITE_SUBJECT, stranger(by, values[by]), rest or "nothing more", table.spot(number), None)
 
     def _keep(self, subject: Subject, aspect: str, value: str, spot: Spot, part: Part | None) -> None:
         known = self.sightings.setdefault((subject, aspect), (value, spot))
-        if known[0] == value:
+        if known[0].casefold() == value.casefold():
             return
         whose = f"of {named(self._walk, part)}" if part else "here"
         self._report.mistake(

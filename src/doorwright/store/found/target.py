@@ -187,7 +187,7 @@ TARGETS: Final = (
     Target("link-speed", Aspect.LINK, _LINK, "link speed of its port", often=("speed", "link")),
     Target(
         "poe-power", Aspect.POE, _POE, "PoE power at its port",
-        often=("power", "poe", "power w", "poe w", "power mw"),
+        often=("power", "poe", "power w", "poe w", "power mw", "poe mw"),
     ),
     Target(
         "registered", Aspect.REGISTERED, _YES_OR_NO, "whether it is registered",

@@ -15,7 +15,13 @@ _GROUPS: Final = {
     "daily": tuple(range(7)), "everyday": tuple(range(7)), "every day": tuple(range(7)), "all days": tuple(range(7)),
     "weekdays": tuple(range(5)), "weekday": tuple(range(5)), "weekend": (5, 6), "weekends": (5, 6),
 }  # fmt: skip
-_HOLIDAY_WORDS: Final = re.compile(r"\b(?:(?:bank|public|national)\s+)?(?:holidays?|hols?)\b\.?")
+_HOL: Final = r"\b(?:(?:bank|public|national)\s+)?(?:holidays?|hols?)\b\.?"
+_HOLIDAY_WORDS: Final = re.compile(_HOL)
+_CLOSED: Final = re.compile(
+    rf"[;,]?\s*\(?(?:{_HOL}\s*[:=,–—-]?\s*(?:closed|shut|none|off)"
+    rf"|\b(?:not(?: on)?|except(?: on)?|excluding|closed(?: on)?)\s+{_HOL})\)?(?!\w)",
+    re.IGNORECASE,
+)
 _ALWAYS: Final = frozenset({"always", "24/7", "all day", "24h", "24 h"})
 _TIME: Final = r"(\d{1,2})(?:[:.h](\d{2}))?\s*h?\s*(am|pm|a\.m\.|p\.m\.)?"
 _SPAN: Final = re.compile(rf"{_TIME}\s*(?:-|to)\s*{_TIME}")
@@ -35,6 +41,12 @@ def windows_of(text: str) -> tuple[Window, ...]:
     if not windows:
         raise WindowsUnreadable("this names no days and times")
     return tuple(windows)
+
+
+def closed_on_holidays(text: str) -> tuple[str, bool]:
+    """Return a text of windows without the words "Hol closed" or "not on holidays", and whether it had them."""
+    left, count = _CLOSED.subn("", text)
+    return (left.strip(" ;,\n"), True) if count else (text, False)
 
 
 def _block(block: str) -> list[Window]:

@@ -4,7 +4,8 @@ from collections import defaultdict
 from itertools import pairwise
 
 from doorwright.model.network import SipServer, Switch
-from doorwright.model.place import Dwelling
+from doorwright.model.part import Part
+from doorwright.model.place import Dwelling, Entrance, Level, Place
 from doorwright.model.site import Site
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
@@ -29,7 +30,10 @@ def way_s(pace: Pace, a: Spot, b: Spot) -> int:
 
 def problems(site: Site, schedule: Schedule, *, pace: Pace, times: Times, remote: bool = False) -> list[str]:
     """Return everything that is wrong with a schedule."""
-    return [*_of_technicians(schedule, pace), *_Rules(site, schedule, pace, times, remote=remote).broken()]
+    wrong = [*_of_technicians(schedule, pace), *_Rules(site, schedule, pace, times, remote=remote).broken()]
+    if schedule.finish_s != max((visit.end_s for visit in schedule.visits), default=0):
+        wrong.append("the finish told is not the end of the last job")
+    return wrong
 
 
 def _of_technicians(schedule: Schedule, pace: Pace) -> list[str]:
@@ -53,6 +57,7 @@ class _Rules:
     def __init__(self, site: Site, schedule: Schedule, pace: Pace, times: Times, *, remote: bool) -> None:
         self.walk, self.pace, self.times, self.remote = Walk(site), pace, times, remote
         self.site = site
+        self.visits = schedule.visits
         self.entered: dict[str, list[Visit]] = defaultdict(list)
         self.at_registrar: dict[str, list[Visit]] = defaultdict(list)
         self.looked: dict[str, list[Visit]] = defaultdict(list)
@@ -81,6 +86,8 @@ class _Rules:
         wrong += [f"{part.id} is set up {n} times" for part in parts if (n := len(self.entered[part.id])) != 1]
         if wrong:
             return wrong
+        for visit in self.visits:
+            wrong += self._hands(visit) + self._place(visit)
         for part in parts:
             begin_s = self.entered[part.id][0].start_s
             for run in self.site.runs:
@@ -96,6 +103,46 @@ class _Rules:
             pairs = pairwise(visits)
             wrong += [f"two use the menu of {ident}" for one, other in pairs if other.start_s < one.end_s]
         return wrong
+
+    def _hands(self, visit: Visit) -> list[str]:
+        """A job takes what each of its parts takes, and the way from door to door."""
+        times, parts = self.times, visit.job.parts
+        units = [part for part in parts if isinstance(part, Unit)]
+        doors_s = self.pace.door_s * (len({unit.dwelling or unit.id for unit in units}) - 1)
+        if visit.job.stage == "test":
+            called = sum(isinstance(part, Dwelling) for part in parts)
+            hands_s = times.call_s * called + times.release_s * (len(parts) - 1 - called)
+        elif visit.job.is_look:
+            hands_s = times.look_s * len(units) + doors_s
+        elif visit.job.action.startswith("At "):
+            hands_s = times.registrar_s * (len(units) - 1)
+        elif not units:
+            hands_s = times.switch_s
+        else:
+            with_it = sum(unit.registrar is not None and not self._is_elsewhere(unit) for unit in units)
+            hands_s = times.unit_s * len(units) + times.registrar_s * with_it + doors_s
+        told_s = visit.end_s - visit.start_s
+        return [] if told_s == hands_s else [f"{visit.job.action} takes {told_s} s where {hands_s} s are needed"]
+
+    def _place(self, visit: Visit) -> list[str]:
+        """A job is done where its parts hang: what is entered at a unit, or called from it, there."""
+        of_first = visit.job.stage == "test" or visit.job.action.startswith("At ")
+        parts = visit.job.parts[:1] if of_first else visit.job.parts
+        spot = visit.job.spot
+        stands = [self._stands(part) for part in parts]
+        return [f"{visit.job.action} is not done at {at}" for at in stands if at and at != (spot.core, spot.storey)]
+
+    def _stands(self, part: Part) -> tuple[str | None, int] | None:
+        """The core and storey of a part; None where the site does not say."""
+        place = self.walk.find(Place, getattr(part, "place", None))
+        entrance = self.walk.find(Entrance, getattr(part, "entrance", None))
+        dwelling = self.walk.find(Dwelling, getattr(part, "dwelling", None))
+        if place is None and entrance is not None:
+            place = self.walk.find(Place, entrance.place)
+        if place is not None:
+            level = self.walk.find(Level, place.level)
+            return place.core, level.order if level else 0
+        return (dwelling.core, self.walk.get(Level, dwelling.level).order) if dwelling and not entrance else None
 
     def _ready_s(self, ident: str) -> float:
         part = self.walk.part(ident)

@@ -3,6 +3,7 @@ how they were made. Times are common practice; expected figures are worked out b
 
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import count
 
 import pytest
@@ -57,6 +58,23 @@ def test_it_can_be_carried_out(technicians: int, *, remote: bool) -> None:
     schedule = made(site(), technicians, remote=remote)
     assert problems(site(), schedule, pace=PACE, times=TIMES, remote=remote) == []
     assert schedule.bound_s <= schedule.finish_s <= schedule.in_list_order_s
+
+
+def test_the_check_itself_finds_wrong_hands_places_and_order() -> None:
+    good = made(site(), 2)
+
+    def told(number: int, **values: object) -> list[str]:
+        changed = [replace(one, job=replace(one.job, **values)) if one.job.number == number else one  # type: ignore[arg-type]
+                   for one in good.visits]  # fmt: skip
+        return problems(site(), replace(good, visits=tuple(changed)), pace=PACE, times=TIMES)
+
+    batch = next(visit.job for visit in good.visits if visit.job.action.startswith("Enter, "))
+    assert any("are needed" in line for line in told(batch.number, hands_s=batch.hands_s - 20))
+    assert any("is not done at" in line for line in told(batch.number, spot=replace(batch.spot, storey=9)))
+    look = next(visit for visit in good.visits if visit.job.is_look)
+    early = [replace(one, start_s=0, walk_s=0, wait_s=0) if one is look else one for one in good.visits]
+    assert any("before it has settled" in line for line in
+               problems(site(), replace(good, visits=tuple(early)), pace=PACE, times=TIMES))  # fmt: skip
 
 
 def test_with_a_server_nothing_is_entered_elsewhere() -> None:

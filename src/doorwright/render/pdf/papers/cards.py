@@ -35,9 +35,14 @@ def group_of(walk: Walk, unit: Unit) -> str:
     """Return the heading under which a unit stands: its core and level, or what it is where it has none."""
     dwelling = walk.find(Dwelling, unit.dwelling)
     if dwelling is not None:
-        core, level = walk.find(Core, dwelling.core), walk.find(Level, dwelling.level)
-        return ", ".join(text for text in (core and core.name, level and f"level {level.name}") if text) or "Dwellings"
+        return dwelling_group(walk, dwelling)
     return {UnitKind.VCU: "Entrances", UnitKind.SMU: "Desks", UnitKind.URU: "In no dwelling yet"}[unit.kind]
+
+
+def dwelling_group(walk: Walk, dwelling: Dwelling) -> str:
+    """Return the heading under which a dwelling stands: its core and level."""
+    core, level = walk.find(Core, dwelling.core), walk.find(Level, dwelling.level)
+    return ", ".join(text for text in (core and core.name, level and f"level {level.name}") if text) or "Dwellings"
 
 
 def card(walk: Walk, unit: Unit, firmware: str | None = None) -> dict[str, Any]:

@@ -3,12 +3,13 @@
 from typing import Final
 
 from doorwright.model.door import Door
+from doorwright.model.naming import site_title
 from doorwright.model.network import CableRun, SipServer, Switch
 from doorwright.model.place import Core, Dwelling, Entrance
 from doorwright.model.unit import SecretMark, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.render.pdf.papers.findings import tally
-from doorwright.render.pdf.papers.paper import Paper, site_title
+from doorwright.render.pdf.papers.paper import Paper
 from doorwright.rules.judge import Assessment
 
 CAUTIONS: Final = (

@@ -6,8 +6,8 @@ from doorwright.render.pdf.papers.paper import Paper
 from doorwright.render.svg.sheet import Drawing
 
 
-def sheets(drawings: Sequence[Drawing]) -> Paper | None:
-    """Return the paper of drawings, or None where there are none."""
+def sheets(drawings: Sequence[Drawing], site: str) -> Paper | None:
+    """Return the paper of drawings, or None where there are none; ``site`` is what the site is called."""
     if not drawings:
         return None
     return {
@@ -17,7 +17,7 @@ def sheets(drawings: Sequence[Drawing]) -> Paper | None:
         "sheets": [
             {
                 "name": drawing.name,
-                "title": drawing.title,
+                "title": drawing.title.removeprefix(f"{site}: "),
                 "svg": drawing.svg,
                 "width_mm": drawing.width_mm,
                 "height_mm": drawing.height_mm,

@@ -8,7 +8,9 @@ from typing import Any, Final
 
 from doorwright.kernel.signoff import SignOff
 from doorwright.kernel.verdict import Finding, Severity, Subject
-from doorwright.model.naming import name_of_subject
+from doorwright.model.label import natural_key
+from doorwright.model.naming import name_of_subject, named
+from doorwright.model.site import PART_BY_KIND
 from doorwright.model.walk import Walk
 from doorwright.render.pdf.papers.paper import Paper
 from doorwright.rules.catalogue import RULE_BY_ID
@@ -23,6 +25,8 @@ SEVERITY_WORDS: Final = MappingProxyType(
     }
 )
 _NAMED_COUNT: Final = 12
+_TOGETHER_COUNT: Final = 5
+"""So many findings that say the same of their parts are printed as one, with the names of the parts."""
 
 
 def tally(assessment: Assessment) -> str:
@@ -113,8 +117,39 @@ def _rule(walk: Walk, ident: str, found: list[Finding]) -> dict[str, Any]:
         "why": known.why if known else "",
         "remedy": known.remedy if known else "",
         "sources": "; ".join(f"{cite} ({cite.held})" for cite in known.cites) if known else "",
-        "items": [{"part": _names(walk, one.subjects[:1]), "message": one.message} for one in found],
+        **_items(walk, found),
     }
+
+
+def _items(walk: Walk, found: list[Finding]) -> dict[str, Any]:
+    """Return the findings of a rule: those that say the same of many parts together, each part to be ticked."""
+    alike: dict[str, list[Finding]] = {}
+    for one in found:
+        alike.setdefault(_said(walk, one), []).append(one)
+    few = [one for said, group in alike.items() if not said or len(group) < _TOGETHER_COUNT for one in group]
+    return {
+        "items": [{"part": _names(walk, one.subjects[:1]), "message": one.message} for one in few],
+        "together": [
+            {
+                "count": len(group),
+                "message": said,
+                "parts": sorted((_names(walk, one.subjects[:1]) for one in group), key=natural_key),
+            }
+            for said, group in alike.items()
+            if said and len(group) >= _TOGETHER_COUNT
+        ],
+    }
+
+
+def _said(walk: Walk, one: Finding) -> str:
+    """Return what a finding says of its part, without the part's name; empty where it does not begin with it."""
+    part = walk.find(PART_BY_KIND[one.subjects[0].kind], one.subjects[0].id) if _is_of_part(one) else None
+    begin = named(walk, part) if part is not None else ""
+    return one.message.removeprefix(begin).strip(" :") if begin and one.message.startswith(begin) else ""
+
+
+def _is_of_part(one: Finding) -> bool:
+    return bool(one.subjects) and one.subjects[0].kind in PART_BY_KIND
 
 
 def _title(rule: str) -> str:

@@ -1,5 +1,7 @@
 """As-built and test forms: everything to be proven before handover, with the names filled in and the results open."""
 
+from collections.abc import Iterator
+from itertools import groupby
 from typing import Any, Final
 
 from doorwright.model.door import Door
@@ -11,6 +13,7 @@ from doorwright.model.unit import Key, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.plan.order import WalkingOrder
 from doorwright.plan.runsheet import switches_from_root
+from doorwright.render.pdf.papers.cards import dwelling_group, group_of
 from doorwright.render.pdf.papers.paper import Paper
 
 DOOR_TESTS: Final = (
@@ -43,7 +46,10 @@ def forms(walk: Walk) -> Paper | None:
         "purpose": "to fill in on site: every call, every door, every unit, every switch",
         "calls": [_calls(walk, order, unit) for unit in units if unit.kind is UnitKind.VCU],
         "doors": [_door(walk, door) for door in doors],
-        "units": [_unit(walk, unit) for unit in units],
+        "units": [
+            {"title": title, "rows": [_unit(walk, unit) for unit in group]}
+            for title, group in groupby(units, key=lambda unit: group_of(walk, unit))
+        ],
         "switches": [_switch(walk, switch) for switch in switches],
         "signatures": list(SIGNATURES),
     }
@@ -58,9 +64,30 @@ def _calls(walk: Walk, order: WalkingOrder, vcu: Unit) -> dict[str, Any]:
         "vcu": vcu.name,
         "where": where_is(walk, vcu),
         "doors": ", ".join(door.name for door in walk.doors_of(entrance.id)) if entrance else "",
-        "rows": [_call(desk.name, desk.call_number, keys.get(desk.id), "desk") for desk in order.units(desks)]
-        + [_call(home.door_label, home.call_number, keys.get(home.id), _urus(walk, home)) for home in served],
+        "has_keys": bool(keys),
+        "groups": [
+            {"title": title, "rows": list(rows)}
+            for title, rows in (
+                ("Desks", [_call(desk.name, desk.call_number, keys.get(desk.id), "") for desk in order.units(desks)]),
+                *(
+                    (
+                        dwelling_group(walk, homes[0]),
+                        [
+                            _call(home.door_label, home.call_number, keys.get(home.id), _urus(walk, home))
+                            for home in homes
+                        ],
+                    )
+                    for homes in _by_level(served)
+                ),
+            )
+            if rows
+        ],
     }
+
+
+def _by_level(dwellings: list[Dwelling]) -> Iterator[list[Dwelling]]:
+    for _, group in groupby(dwellings, key=lambda dwelling: (dwelling.core, dwelling.level)):
+        yield list(group)
 
 
 def _call(label: str, number: str | None, key: Key | None, rings: str) -> dict[str, Any]:
@@ -68,8 +95,9 @@ def _call(label: str, number: str | None, key: Key | None, rings: str) -> dict[s
 
 
 def _urus(walk: Walk, dwelling: Dwelling) -> str:
+    """Say how many receivers are to ring, where it is not one."""
     count = len(walk.units_in(dwelling.id))
-    return "no URU" if count == 0 else f"{count} URU" if count == 1 else f"all {count} URUs"
+    return "no URU" if count == 0 else "" if count == 1 else f"all {count} URUs"
 
 
 def _door(walk: Walk, door: Door) -> dict[str, Any]:

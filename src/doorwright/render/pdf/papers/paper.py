@@ -2,10 +2,9 @@
 
 from typing import Any, TypeAlias
 
+from doorwright.model.naming import site_title
+
 Paper: TypeAlias = dict[str, Any]
 """Plain data, ready for JSON. ``kind`` names the template, ``title`` and ``purpose`` stand in the order of papers."""
 
-
-def site_title(name: str) -> str:
-    """Return what a site is called on its papers, also where nobody has named it."""
-    return name.strip() or "Site without a name"
+__all__ = ["Paper", "site_title"]

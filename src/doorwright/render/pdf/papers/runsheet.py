@@ -3,8 +3,10 @@
 from itertools import groupby
 from typing import Final
 
+from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
-from doorwright.plan.runsheet import run_sheet
+from doorwright.plan.runsheet import Task, run_sheet
+from doorwright.render.pdf.papers.cards import group_of
 from doorwright.render.pdf.papers.paper import Paper
 
 _STAGES: Final = {
@@ -12,9 +14,16 @@ _STAGES: Final = {
     "registrar": "Registrars: what others register with",
     "entrance": "Further units at the entrances",
     "desk": "Desks",
-    "dwellings": "Dwellings, level by level",
+    "dwellings": "Dwellings",
     "test": "Tests",
 }
+
+
+def _title(walk: Walk, task: Task) -> str:
+    """Return the heading of a task: its stage; in the dwellings, also the core and level."""
+    stage = _STAGES.get(task.stage, task.stage.capitalize())
+    first = task.parts[0]
+    return f"{stage}: {group_of(walk, first)}" if task.stage == "dwellings" and isinstance(first, Unit) else stage
 
 
 def run_sheet_paper(walk: Walk) -> Paper | None:
@@ -31,7 +40,7 @@ def run_sheet_paper(walk: Walk) -> Paper | None:
         "total": f"{len(tasks)} steps, {needs}, tests not counted.",
         "stages": [
             {
-                "stage": _STAGES.get(stage, stage.capitalize()),
+                "stage": title,
                 "tasks": [
                     {
                         "number": str(task.number),
@@ -42,6 +51,6 @@ def run_sheet_paper(walk: Walk) -> Paper | None:
                     for task in group
                 ],
             }
-            for stage, group in groupby(tasks, key=lambda task: task.stage)
+            for title, group in groupby(tasks, key=lambda task: _title(walk, task))
         ],
     }

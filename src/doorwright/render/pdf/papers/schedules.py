@@ -9,7 +9,7 @@ from doorwright.model.label import natural_key
 from doorwright.model.naming import where_is
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.part import Part
-from doorwright.model.place import Core, Dwelling, Level
+from doorwright.model.place import Core, Dwelling, Entrance, Level
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.plan.order import WalkingOrder
@@ -45,8 +45,18 @@ def _dwelling(walk: Walk, dwelling: Dwelling) -> dict[str, Any]:
         "number": dwelling.call_number,
         "legend": dwelling.legend or "",
         "units": ", ".join(unit.name for unit in walk.units_in(dwelling.id)),
-        "entrances": ", ".join(entrance.name for entrance in walk.entrances_serving(dwelling)),
+        "entrances": _entrances(walk, dwelling),
     }
+
+
+def _entrances(walk: Walk, dwelling: Dwelling) -> str:
+    """Return from where a dwelling is called; of many entrances, those that are left out where they are the fewer."""
+    serving = {entrance.id for entrance in walk.entrances_serving(dwelling)}
+    every = sorted(walk.all(Entrance), key=lambda entrance: natural_key(entrance.name))
+    others = [entrance.name for entrance in every if entrance.id not in serving]
+    if len(every) > 2 and len(others) < len(serving):
+        return "all entrances" + (f" but {', '.join(others)}" if others else "")
+    return ", ".join(entrance.name for entrance in every if entrance.id in serving)
 
 
 def _subnet(walk: Walk, subnet: Subnet) -> dict[str, Any]:

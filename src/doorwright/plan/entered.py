@@ -1,0 +1,192 @@
+"""Every field of the model: in which pieces of which unit's settings it is entered, or why in none.
+
+``HANGS`` names for each field the kinds of pieces whose values hang on it; ``plan/hours.py``, ``plan/releases.py``,
+``plan/pairing.py`` and ``plan/settings.py`` say at which unit, and at which end. ``NOT_ENTERED`` gives the reason for
+every other field. A test changes each field of a whole site and holds both tables to what then differs, and finds
+every field that stands in neither. The holidays go with every timetable and are not named again beside it. What
+belongs where is common practice.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Final
+
+from doorwright.model.calling import Divert, Timetable
+from doorwright.model.door import Door, ReleaseRight
+from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.part import Part
+from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place
+from doorwright.model.power import Supply
+from doorwright.model.site import Choices, Site
+from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
+from doorwright.plan.piece import PieceKind
+
+Owner = type[Part] | type[Site] | type[Choices]
+Field = tuple[Owner, str]
+
+_OWN, _PAIRING, _CLOCK, _TIMETABLE, _RINGING, _DIVERT, _DOOR, _KEY, _DIRECTORY, _PORT = PieceKind
+
+HANGS: Final[Mapping[Field, frozenset[PieceKind]]] = MappingProxyType(
+    {
+        field: frozenset(kinds)
+        for field, kinds in (
+            # the site
+            ((Site, "time_zone"), (_CLOCK,)),
+            ((Site, "holidays"), (_CLOCK,)),
+            ((Site, "profiles"), (_DIRECTORY,)),  # whether a type lists dwellings by name
+            ((Choices, "ring_mode"), (_RINGING,)),
+            ((Choices, "ring_s"), (_RINGING,)),
+            # the building: who is served, and so listed, diverted and let in
+            ((Core, "building"), (_DIRECTORY, _TIMETABLE, _DIVERT, _DOOR)),
+            ((Dwelling, "core"), (_DIRECTORY, _TIMETABLE, _DIVERT, _DOOR)),
+            ((Dwelling, "door_label"), (_DIRECTORY,)),
+            ((Dwelling, "legend"), (_DIRECTORY,)),
+            ((Dwelling, "call_number"), (_OWN, _PAIRING, _RINGING, _DIVERT, _DOOR, _KEY, _DIRECTORY)),
+            ((Dwelling, "ring_mode"), (_RINGING,)),
+            ((Dwelling, "ring_s"), (_RINGING,)),
+            ((Entrance, "serves_buildings"), (_DIRECTORY, _TIMETABLE, _DIVERT)),
+            ((Entrance, "serves_cores"), (_DIRECTORY, _TIMETABLE, _DIVERT)),
+            ((Entrance, "serves_dwellings"), (_DIRECTORY, _TIMETABLE, _DIVERT)),
+            ((Entrance, "calls_desk"), (_DIRECTORY,)),
+            # doors: in the unit that frees them
+            ((Door, "entrance"), (_DOOR,)),
+            ((Door, "fail_mode"), (_DOOR,)),
+            ((Door, "freed_by"), (_DOOR, _TIMETABLE)),
+            ((Door, "output"), (_DOOR,)),
+            ((Door, "release_s"), (_DOOR,)),
+            ((ReleaseRight, "door"), (_DOOR, _TIMETABLE)),
+            ((ReleaseRight, "buildings"), (_DOOR,)),
+            ((ReleaseRight, "cores"), (_DOOR,)),
+            ((ReleaseRight, "dwellings"), (_DOOR,)),
+            ((ReleaseRight, "desks"), (_DOOR,)),
+            ((ReleaseRight, "timetable"), (_DOOR, _TIMETABLE)),
+            # units: at their own end, at what they register with, at the switch port
+            ((Unit, "name"), (_PAIRING, _DIVERT, _DOOR, _DIRECTORY, _PORT)),  # forks and callers go by name
+            ((Unit, "kind"), (_OWN, _PAIRING, _TIMETABLE, _RINGING, _DIVERT, _DOOR, _DIRECTORY)),
+            ((Unit, "profile"), (_DIRECTORY,)),
+            ((Unit, "entrance"), (_TIMETABLE, _DIVERT, _DOOR, _DIRECTORY)),
+            ((Unit, "dwelling"), (_OWN, _PAIRING, _RINGING)),
+            ((Unit, "serial"), (_PAIRING,)),
+            ((Unit, "subnet"), (_OWN, _PAIRING, _PORT)),
+            ((Unit, "address"), (_OWN, _PAIRING)),
+            ((Unit, "call_number"), (_OWN, _PAIRING, _TIMETABLE, _DIVERT, _DOOR, _KEY, _DIRECTORY)),
+            ((Unit, "position"), (_OWN, _PAIRING)),
+            ((Unit, "registrar"), (_OWN, _PAIRING, _RINGING, _DIVERT, _TIMETABLE)),
+            ((Key, "unit"), (_KEY,)),
+            ((Key, "module"), (_KEY,)),
+            ((Key, "slot"), (_KEY,)),
+            ((Key, "dwelling"), (_KEY,)),
+            ((Key, "desk"), (_KEY,)),
+            ((SecretMark, "owner"), (_OWN, _PAIRING)),
+            ((SecretMark, "use"), (_OWN, _PAIRING)),
+            ((SecretMark, "line"), (_OWN, _PAIRING)),
+            # the network
+            ((Subnet, "cidr"), (_OWN, _PAIRING)),
+            ((Subnet, "gateway"), (_OWN, _PAIRING)),
+            ((Subnet, "vlan"), (_OWN, _PAIRING, _PORT)),
+            ((SipServer, "address"), (_OWN,)),
+            ((SipServer, "port"), (_OWN,)),
+            ((SipServer, "realm"), (_OWN, _PAIRING)),
+            ((Switch, "name"), (_PORT,)),
+            ((Switch, "subnet"), (_OWN,)),
+            ((Switch, "address"), (_OWN,)),
+            ((CableRun, "near"), (_PORT,)),
+            ((CableRun, "far"), (_PORT,)),
+            ((CableRun, "near_port"), (_PORT,)),
+            ((CableRun, "far_port"), (_PORT,)),
+            # hours
+            ((Timetable, "name"), (_TIMETABLE, _DIVERT, _DOOR)),  # diverts and rights refer to it by name
+            ((Timetable, "entrance"), (_TIMETABLE,)),
+            ((Timetable, "purpose"), (_TIMETABLE,)),
+            ((Timetable, "windows"), (_TIMETABLE,)),
+            ((Timetable, "divert_to"), (_TIMETABLE,)),
+            ((Timetable, "closed_on_holidays"), (_TIMETABLE,)),
+            ((Divert, "cause"), (_DIVERT,)),
+            ((Divert, "dwelling"), (_DIVERT, _TIMETABLE)),
+            ((Divert, "desk"), (_DIVERT,)),
+            ((Divert, "entrance"), (_DIVERT, _TIMETABLE)),
+            ((Divert, "timetable"), (_DIVERT, _TIMETABLE)),
+            ((Divert, "to_dwelling"), (_DIVERT,)),
+            ((Divert, "to_desk"), (_DIVERT,)),
+        )
+    }
+)
+"""The kinds of pieces whose values hang on a field."""
+
+_PAPER: Final = "stands on papers alone"
+_ON_LABELS: Final = "stands on labels, strips and papers; the touch list has the label printed anew"
+_PLANNER: Final = "steers what the planners still issue"
+_BOX: Final = "belongs to the box; another box is mounted by hand, and all its settings are entered"
+_LOCK: Final = "belongs to the lock and its wiring, for the rules and calculations"
+_STRATEGY: Final = "answers the fire strategy's question; wired and tested on site, never entered in a unit"
+_CABLE: Final = "belongs to the cable, for the calculations"
+
+NOT_ENTERED: Final[Mapping[Field, str]] = MappingProxyType(
+    {
+        (Site, "name"): _PAPER,
+        (Site, "reference"): _PAPER,
+        (Site, "standard_edition"): _PAPER,
+        (Site, "grade"): "what the owner asked for, which the rules judge",
+        (Site, "record_keeper"): _PAPER,
+        (Site, "notes"): "what the user wrote beside it",
+        (Choices, "number_scheme"): _PLANNER,
+        (Choices, "number_prefix"): _PLANNER,
+        (Choices, "number_digits_count"): _PLANNER,
+        (Choices, "key_order"): _PLANNER,
+        (Choices, "reserved_numbers"): _PLANNER,
+        (Choices, "spare_ratio"): "what the rules ask of switches and supplies",
+        (Choices, "ambient_c"): "how warm the calculations take it to be",
+        (Building, "name"): _PAPER,
+        (Core, "name"): _ON_LABELS,
+        (Level, "building"): _PAPER,
+        (Level, "name"): _ON_LABELS,
+        (Level, "order"): _PLANNER,
+        (Level, "height_m"): "how far apart the levels are, for drawings and lengths",
+        (Place, "name"): _ON_LABELS,
+        (Place, "kind"): _PAPER,
+        (Place, "building"): _PAPER,
+        (Place, "core"): _PAPER,
+        (Place, "level"): _ON_LABELS,
+        (Dwelling, "level"): _ON_LABELS,
+        (Entrance, "name"): _ON_LABELS,
+        (Entrance, "place"): _PAPER,
+        (Door, "name"): _PAPER,
+        (Door, "lock"): _LOCK,
+        (Door, "lock_rated_v"): _LOCK,
+        (Door, "lock_operate_a"): _LOCK,
+        (Door, "lock_minimum_v"): _LOCK,
+        (Door, "escape_route"): _STRATEGY,
+        (Door, "fire_door"): _STRATEGY,
+        (Door, "fire_release"): _STRATEGY,
+        (Door, "emergency_release"): _STRATEGY,
+        (Unit, "place"): _ON_LABELS,
+        (Unit, "mac"): _BOX,
+        (Unit, "firmware"): "loaded, not entered; its steps are planned by themselves",
+        (Unit, "height_mm"): "measured on the wall when it is mounted",
+        (KeyModule, "unit"): "fitted by hand, which the touch list says",
+        (KeyModule, "profile"): "fitted by hand, which the touch list says",
+        (KeyModule, "ordinal"): "fitted by hand, which the touch list says",
+        (KeyModule, "serial"): _BOX,
+        (Subnet, "name"): _PAPER,
+        (Subnet, "first"): _PLANNER,
+        (Subnet, "last"): _PLANNER,
+        (Subnet, "reserved"): _PLANNER,
+        (Subnet, "kinds"): _PLANNER,
+        (SipServer, "name"): _PAPER,
+        (SipServer, "registrations_max"): "what it is licensed or sized for, which the rules judge",
+        (SipServer, "serves_buildings"): _PLANNER,
+        (Switch, "profile"): _BOX,
+        (Switch, "place"): _ON_LABELS,
+        (Switch, "serial"): _BOX,
+        (Switch, "mac"): _BOX,
+        (Supply, "name"): _PAPER,
+        (Supply, "profile"): _BOX,
+        (Supply, "place"): _PAPER,
+        (Supply, "battery_ah"): "belongs to the battery, for the calculations",
+        (CableRun, "name"): _PAPER,
+        (CableRun, "cable"): _CABLE,
+        (CableRun, "length_m"): _CABLE,
+        (CableRun, "temperature_c"): _CABLE,
+    }
+)
+"""The other fields, and why nobody enters them in a unit. Of every part, ``id`` and ``notes`` are ours alone."""

@@ -1,0 +1,93 @@
+"""The sheet "Site": one setting a line."""
+
+from typing import Final
+
+from doorwright.model.calling import RingMode
+from doorwright.model.site import KeyOrder, NumberPrefix, NumberScheme
+from doorwright.store.workbook import values
+from doorwright.store.workbook.columns.column import Setting
+from doorwright.store.workbook.columns.recurring import RING_MODE
+from doorwright.store.workbook.dates import DATES
+from doorwright.store.workbook.values import choice, number, whole
+
+SITE_SYNONYMS: Final = ("project", "premises", "site details", "general", "settings")
+SITE_NOTE: Final = "The site as a whole, one setting a line."
+SETTINGS: Final = (
+    Setting(
+        field="name", heading="Name", note="What the premises are called.", example="North House",
+        synonyms=("site", "site name", "project", "project name"),
+    ),
+    Setting(
+        field="reference", heading="Reference", note="Your own number or code for the job.", example="EX-001",
+        synonyms=("job", "job number", "job no", "project number", "project no", "ref"),
+    ),
+    Setting(
+        field="time_zone", heading="Time zone", form=values.TIME_ZONE, example="Etc/UTC",
+        note="Time zone of the clocks, such as Europe/Paris.", synonyms=("timezone", "tz"),
+    ),
+    Setting(
+        field="standard_edition", heading="Standard edition", example="IEC 62820-1-1:2016",
+        note="Edition of the standard that the owner asked for.", synonyms=("standard", "edition"),
+    ),
+    Setting(
+        field="grade", heading="Grade", form=whole(least=1), example=1,
+        note="Grade under IEC 62820-1-1 that the owner asked for: 1 or 2.", synonyms=("security grade",),
+    ),
+    Setting(
+        field="record_keeper", heading="Record keeper", note="Who keeps the records after handover.",
+        example="Managing agent", synonyms=("records kept by",),
+    ),
+    Setting(
+        field="choices.number_scheme", heading="Numbering scheme", form=choice(NumberScheme, "numbering scheme"),
+        note="How call numbers are made for dwellings that have none.", example=NumberScheme.DOOR.value,
+        synonyms=("number scheme", "numbering"),
+    ),
+    Setting(
+        field="choices.number_prefix", heading="Number prefix", example=NumberPrefix.AS_NEEDED.value,
+        form=choice(NumberPrefix, "prefix of numbers", {
+            "as required": "as needed", "where needed": "as needed", "no": "none", "no prefix": "none",
+            "house": "building", "block": "core", "stair": "core", "staircase": "core",
+        }),
+        note="What stands in front of the numbers that are made, where there are several buildings or cores. None: "
+        "numbers may come again where no entrance, desk or server is shared.",
+        synonyms=("prefix", "numbering prefix", "prefix of numbers"),
+    ),
+    Setting(
+        field="choices.number_digits_count", heading="Digits", form=whole(least=1),
+        note="How many digits a call number has; blank leaves it to the planner.", example=3,
+        synonyms=("number of digits", "call number digits"),
+    ),
+    Setting(
+        field="choices.key_order", heading="Key order", form=choice(KeyOrder, "order of keys"),
+        note="In which order keys are given out.", example=KeyOrder.TOP_DOWN.value, synonyms=("order of keys",),
+    ),
+    Setting(
+        field="choices.spare_ratio", heading="Spare ratio", form=values.RATIO,
+        note="Share of ports and power kept spare, such as 0.2 or 20 %.", example=0.2, synonyms=("spare", "spares"),
+    ),
+    Setting(
+        field="choices.ambient_c", heading="Ambient temperature (°C)", form=number("°C", least=None),
+        note="Warmest surroundings expected, in degrees Celsius.", example=30,
+        synonyms=("ambient temperature", "ambient", "ambient temperature c"),
+    ),
+    Setting(
+        field="choices.ring_mode", heading="Ring mode", form=RING_MODE, example=RingMode.TOGETHER.value,
+        note="How the receivers of a dwelling ring, unless its row says otherwise.",
+        synonyms=("ringing", "ring order"),
+    ),
+    Setting(
+        field="choices.ring_s", heading="Ring time (s)", form=whole("s", least=1), example=30,
+        note="How long they ring, in seconds: all of them together, or each of them in turn.",
+        synonyms=("ring time", "ring s", "ringing time", "ring for"),
+    ),
+    Setting(
+        field="choices.reserved_numbers", heading="Reserved numbers", form=values.NUMBERS, example="0, 9, 112, 900-999",
+        note="Call numbers and ranges a-b that must not be given to a dwelling, separated by commas.",
+        synonyms=("reserved call numbers", "numbers kept free", "numbers not to be used"),
+    ),
+    Setting(
+        field="holidays", heading="Holidays", form=DATES,
+        note="Dates such as 2026-12-25, separated by commas; or a sheet Holidays with a date and its name a row.",
+        synonyms=("bank holidays", "public holidays"),
+    ),
+)  # fmt: skip
