@@ -20,8 +20,8 @@ from doorwright.render.pdf.press import edition_data, press
 TITLE: Final = "Touch list"
 
 _ACROSS: Final = {
-    PieceKind.KEY: (3, 2), PieceKind.PORT: (2, 1), PieceKind.CLOCK: (1, 1), PieceKind.TIMETABLE: (1, 1),
-    PieceKind.DIVERT: (1, 1), PieceKind.DOOR: (1, 1),
+    PieceKind.KEY: (3, 2), PieceKind.DIRECTORY: (3, 2), PieceKind.PORT: (2, 1), PieceKind.CLOCK: (1, 1),
+    PieceKind.TIMETABLE: (1, 1), PieceKind.DIVERT: (1, 1), PieceKind.DOOR: (1, 1),
 }  # fmt: skip
 """How many entries of a kind stand side by side: where each has one value, and where some have an old and a new one."""
 
