@@ -20,6 +20,8 @@ CORES_A_BUILDING: Final = 4
 UNITS_A_SWITCH: Final = 36
 STOREY_M: Final = 3.0
 DWELLINGS_A_CORE: Final = LEVELS_COUNT * DWELLINGS_A_LEVEL
+CALLS_A_DWELLING: Final = 0.15
+"""Visitors a day; with more the one call unit of a gate is taken too often, and a tidy site has no findings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,7 @@ class Plot:
         yield "Site", [
             ("Name", f"{len(self.homes)} dwellings"), ("Time zone", "Etc/UTC"), ("Record keeper", "Owner"),
             ("Standard edition", "IEC 62820-1-1:2016"), ("Grade", 1),
+            ("Calls a day of a dwelling", CALLS_A_DWELLING),
         ]  # fmt: skip
         yield "Buildings", [("Name",), *((building_name(house),) for house in houses)]
         house_of = [building_name(core // CORES_A_BUILDING) for core in cores]

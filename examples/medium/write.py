@@ -3,6 +3,7 @@
 README.md tells what the building is. Run it again and the same bytes come out.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -77,10 +78,15 @@ class Boxes:
         return text.lower() if mark == ":" else text
 
 
+def along_m(flat: Flat) -> float:
+    """Return the way from the riser along the landing to a flat's receiver."""
+    return 9.0 + 7.5 * flat.along
+
+
 def run_m(flat: Flat) -> float:
     """Return the length of a flat's cable: up or down the riser, along the landing, and slack."""
     up_m = abs(HEIGHT_M[flat.floor] - HEIGHT_M[RISER_OF[flat.riser]])
-    return round(2 * (up_m + 9.0 + 7.5 * flat.along + 4.0)) / 2
+    return round(2 * (up_m + along_m(flat) + 4.0)) / 2
 
 
 # the sheets
@@ -102,6 +108,12 @@ def site_rows() -> list[Row]:
         ("Ringing", "all at once"),
         ("Ring time", "40 s"),
         ("Reserved numbers", "00, 90-99"),
+        ("Currency", "EUR"),
+        ("Cable slack", "5 m"),
+        ("Waste", "10 %"),
+        ("Spare parts", "5 %"),
+        ("Standby practice", "plain"),
+        ("Calls a day", 2),
         ("Client contact", "see the job file"),
     ]
 
@@ -118,7 +130,8 @@ def flat_rows() -> Iterator[Row]:
         keys_count = 2 if flat.number % 5 else 3
         ringing, ring_s = ("one after another", 20) if flat.number == 5 else (None, None)
         remark = remarks.get(flat.number)
-        yield f"Stair {flat.stair}", flat.floor, written[flat.stair], legend, ringing, ring_s, keys_count, remark
+        told = (flat.floor, written[flat.stair], legend, ringing, ring_s, along_m(flat), keys_count, remark)
+        yield f"Stair {flat.stair}", *told
 
 
 def panel_rows(boxes: Boxes) -> Iterator[Row]:
@@ -173,11 +186,12 @@ def switch_rows(boxes: Boxes) -> Iterator[Row]:
 def place_rows() -> Iterator[Row]:
     for stair in STAIRS:
         for which in ("lower", "upper"):
-            yield riser(stair, which), "riser cupboard", f"Stair {stair}", RISER_OF[which]
-        yield f"Lobby {stair}", "entrance hall", f"Stair {stair}", "G"
-    yield "Gate pillar", "outside", None, "G"
-    yield "Garage lobby", "lobby", "Stair B", "B"
-    yield "Concierge office", "office", None, "G"
+            main = "yes" if (stair, which) == ("A", "lower") else "no"
+            yield riser(stair, which), "riser cupboard", f"Stair {stair}", RISER_OF[which], 1.5, 2, main
+        yield f"Lobby {stair}", "entrance hall", f"Stair {stair}", "G", 8.0, 0, "no"
+    yield "Gate pillar", "outside", "Stair A", "G", 52.0, 0, "no"
+    yield "Garage lobby", "lobby", "Stair B", "B", 11.0, 0, "no"
+    yield "Concierge office", "office", "Stair A", "G", 17.5, 0, "no"
 
 
 ENTRANCES: Final[tuple[Row, ...]] = (
@@ -188,37 +202,56 @@ ENTRANCES: Final[tuple[Row, ...]] = (
     ("Garage", "Garage lobby", "all", "no"),
 )
 
+STRIKE: Final[Row] = (12, 0.35, 0.7, 0.2, 10.8, "yes", 0.5)
+"""Of a strike: volts, amperes, amperes at the first instant and once pulled in, least volts, diode, relock time."""
+
+STORE_STRIKE: Final[Row] = (12, 0.6, 0.8, 0.4, 10.8, "yes", 0.5)
+MAGNET: Final[Row] = (24, 0.5, None, None, 21.6, "yes", 1)
+
 DOORS: Final[tuple[Row, ...]] = (
-    ("Gate leaf", "Gate", "maglock", "safe", "Gate panel", 1, 7, 24, 0.5, 21.6, "yes", "no", "yes", "yes"),
-    ("Front door A", "Entrance A", "strike", "safe", "Panel A", 1, 5, 12, 0.35, 10.8, "yes", "no", "yes", "yes"),
-    ("Inner door A", "Entrance A", "strike", "safe", "Panel A", 2, 5, 12, 0.35, 10.8, "yes", "yes", "yes", "yes"),
-    ("Front door B", "Entrance B", "strike", "safe", "Panel B", 1, 5, 12, 0.35, 10.8, "yes", "no", "yes", "yes"),
-    ("Front door C", "Entrance C", "strike", "safe", "Panel C", 1, 5, 12, 0.35, 10.8, "yes", "no", "yes", "yes"),
-    ("Cycle store", "Entrance C", "strike", "secure", "Panel C", 2, 5, 12, 0.6, 10.8, "no", "no", "no", "no"),
-    (
-        "Garage door",
-        "Garage",
-        "strike",
-        "secure",
-        "Garage panel",
-        1,
-        8,
-        12,
-        0.35,
-        10.8,
-        None,
-        "yes",
-        "yes",
-        "yes",
-    ),
+    ("Gate leaf", "Gate", "maglock", "safe", "Gate panel", 1, 7, *MAGNET, "yes", "no", "yes", "yes", "yes"),
+    ("Front door A", "Entrance A", "strike", "safe", "Panel A", 1, 5, *STRIKE, "yes", "no", "yes", "yes", "yes"),
+    ("Inner door A", "Entrance A", "strike", "safe", "Panel A", 2, 5, *STRIKE, "yes", "yes", "yes", "yes", "yes"),
+    ("Front door B", "Entrance B", "strike", "safe", "Panel B", 1, 5, *STRIKE, "yes", "no", "yes", "yes", "yes"),
+    ("Front door C", "Entrance C", "strike", "safe", "Panel C", 1, 5, *STRIKE, "yes", "no", "yes", "yes", "yes"),
+    ("Cycle store", "Entrance C", "strike", "secure", "Panel C", 2, 5, *STORE_STRIKE, "no", "no", "no", "no", "yes"),
+    ("Garage door", "Garage", "strike", "secure", "Garage panel", 1, 8, *STRIKE, None, "yes", "yes", "yes", "yes"),
 )
 
 SUPPLIES: Final[tuple[Row, ...]] = (
-    ("PSU gate", "Lock supply 24 V, 5 A", "Lobby A", 7),
-    ("PSU A", "Lock supply 12 V, 5 A", "Lobby A", 7),
-    ("PSU B", "Lock supply 12 V, 5 A", "Lobby B", 7),
-    ("PSU C", "Lock supply 12 V, 5 A", "Lobby C", 7),
+    ("PSU gate", "Lock supply 24 V, 5 A", "Lobby A", 7, 20, 4, 0.5),
+    ("PSU A", "Lock supply 12 V, 5 A", "Lobby A", 7, 20, 4, 0.5),
+    ("PSU B", "Lock supply 12 V, 5 A", "Lobby B", 7, 20, 4, 0.5),
+    ("PSU C", "Lock supply 12 V, 5 A", "Lobby C", 7, 20, 4, 0.5),
 )
+
+JUNCTIONS: Final[tuple[Row, ...]] = (("Box A", "Lobby A"), ("Box B", "Lobby B"))
+
+PRICES: Final[tuple[Row, ...]] = (
+    ("vcu-directory", 1240, "each", None),
+    ("vcu-keypad", 690, "each", None),
+    ("vcu-direct", 415.5, "each", None),
+    ("key-module-6", "58,90", "each", None),
+    ("uru-video", 164.25, "each", None),
+    ("uru-audio", 48.4, "each", None),
+    ("smu-desk", 520, "each", None),
+    ("switch-8", 245, "each", None),
+    ("switch-16", 380, "each", None),
+    ("switch-24", 525, "each", None),
+    ("supply-12v-5a", 96, "each", None),
+    ("supply-24v-5a", 104, "each", None),
+    ("battery-7ah", 27.5, "each", None),
+    ("junction", 9.8, "each", None),
+    ("cat6", "€ 148.00", "drum", 305),
+    ("cat6a", 0.92, "m", None),
+    ("cat6-screened", 0.78, "m", None),
+    ("fibre", 1.15, "m", None),
+    ("2x0.75", 0.55, "m", None),
+    ("2x1.5", 0.74, "m", None),
+    ("2x2.5", 1.08, "m", None),
+    ("2x4.0", 1.62, "m", None),
+)
+"""What things cost, in an invented list."""
 
 SUBNETS: Final[tuple[Row, ...]] = (
     ("Entrances and switches", "192.0.2.0/25", "192.0.2.1", 20, "192.0.2.10", None, "VCU, SMU, switch"),
@@ -273,26 +306,31 @@ def cable_rows() -> Iterator[Row]:
     )
     locks = (
         ("PSU gate", "Gate leaf", "2x2.5", 41.0),
-        ("PSU A", "Front door A", "2x1.5", 12.0),
-        ("PSU A", "Inner door A", "2x1.5", 7.0),
-        ("PSU B", "Front door B", "2x1.5", 12.0),
-        ("PSU B", "Garage door", "2x1.5", 19.0),
+        ("Box A", "Front door A", "2x1.5", 8.0),
+        ("Box A", "Inner door A", "2x1.5", 3.0),
+        ("Box B", "Front door B", "2x1.5", 8.0),
+        ("Box B", "Garage door", "2x1.5", 15.0),
         ("PSU C", "Front door C", "2x1.5", 12.0),
         ("PSU C", "Cycle store", "2x0.75", 58.0),
     )
+    boxes = (("PSU A", "Box A", "2x2.5", 4.0), ("PSU B", "Box B", "2x2.5", 4.0))
     switch_of = {(stair, which): name for name, _, stair, which in SWITCHES}
     by_number = {flat.number: flat for flat in flats()}
     receivers = [(f"URU {flat.number}", flat, run_m(flat)) for flat in by_number.values()]
     receivers += [(name, by_number[number], run_m(by_number[number]) + 6.0) for name, number, _ in EXTRA_RECEIVERS]
     homes = ((switch_of[flat.stair, flat.riser], name, "cat6", length_m) for name, flat, length_m in receivers)
     not_measured = {"URU 41", "URU 58"}
-    for number, (near, far, cable, length_m) in enumerate((*trunk, *panels, *locks, *homes), start=1):
+    in_bundle = Counter(switch_of[flat.stair, flat.riser] for _, flat, _ in receivers)
+    for number, (near, far, cable, length_m) in enumerate((*trunk, *panels, *locks, *homes, *boxes), start=1):
         shown: Cell = None if far in not_measured else length_m
         if far in {"URU 17", "URU 52"}:
             shown = f"{length_m:.1f}".replace(".", ",")
         elif far == "URU 30":
             shown = f"{length_m:g} m"
-        yield f"C{number:03d}", near, far, cable, shown, None if far in not_measured or shown is None else "measured"
+        fuse_a = 2 if near.startswith("PSU") else None
+        bundle = in_bundle[near] if far.startswith("URU") else None
+        remark = None if far in not_measured or shown is None else "measured"
+        yield f"C{number:03d}", near, far, cable, shown, fuse_a, bundle, remark
 
 
 # the file
@@ -366,24 +404,36 @@ def write(path: Path) -> None:
     boxes = Boxes()
     book = Tables(path)
     book.plain("Site", site_rows())
-    book.table("Floors", ("Floor", "Height (m)"), list(HEIGHT_M.items()))
+    floors = [(floor, height_m, "yes" if floor == "B" else "no") for floor, height_m in HEIGHT_M.items()]
+    book.table("Floors", ("Floor", "Height (m)", "Cables cross"), floors)
+    stairs = [(f"Stair {stair}", along_m, 6.0) for stair, along_m in ALONG_M.items()]
+    book.table("Stairs", ("Stair", "X (m)", "Y (m)"), stairs)
     book.table(
         "Flats",
-        ("Stair", "Floor", "Flat", "Name on key", "Ringing", "Ring time (s)", "Keys handed over", "Remarks"),
+        (
+            "Stair", "Floor", "Flat", "Name on key", "Ringing", "Ring time (s)", "Run from riser (m)",
+            "Keys handed over", "Remarks",
+        ),
         list(flat_rows()),
         title="Tallow Yard: schedule of flats",
         remark="As handed out by the managing agent",
         merged=(0, 1),
         blank_behind=24,
-        widths=(10, 8, 10, 30, 18, 10, 12, 30),
+        widths=(10, 8, 10, 30, 18, 10, 12, 12, 30),
+    )  # fmt: skip
+    book.table(
+        "Risers",
+        ("Place", "Kind", "Stair", "Floor", "Run from riser (m)", "Room for switches", "Main cupboard"),
+        list(place_rows()),
+        widths=(22, 16, 10, 8, 12, 12, 12),
     )
-    book.table("Risers", ("Place", "Kind", "Stair", "Floor"), list(place_rows()), widths=(22, 16, 10, 8))
     book.table("Entrances", ("Entrance", "Location", "Serves", "Concierge"), ENTRANCES, widths=(16, 18, 16, 12))
     book.table(
         "Door schedule",
         (
             "Door", "Entrance", "Lock type", "Without power", "Released by", "Relay", "Release time (s)", "Voltage",
-            "Current", "Lock minimum (V)", "Escape route", "Fire door", "Fire release", "Break glass",
+            "Current", "Inrush current (A)", "Holding current (A)", "Lock minimum (V)", "Diode fitted",
+            "Relock time (s)", "Escape route", "Fire door", "Fire release", "Break glass", "Exit button",
         ),
         DOORS,
         title="Doors and locks",
@@ -406,14 +456,20 @@ def write(path: Path) -> None:
     )
     book.table("Switches", ("Switch", "Type", "Location", "Serial no.", "MAC address"), list(switch_rows(boxes)),
                widths=(10, 14, 20, 14, 20))  # fmt: skip
-    book.table("Power supplies", ("Supply", "Type", "Location", "Battery (Ah)"), SUPPLIES, widths=(12, 24, 14, 12))
+    book.table(
+        "Power supplies",
+        ("Supply", "Type", "Location", "Battery (Ah)", "Quoted at (h)", "Standby (h)", "Of which busy (h)"),
+        SUPPLIES,
+        widths=(12, 24, 14, 12, 12, 12, 12),
+    )
+    book.table("Junction boxes", ("Junction box", "Location"), JUNCTIONS, widths=(14, 14))
     book.table(
         "Cable schedule",
-        ("Cable no.", "From", "To", "Cable type", "Length (m)", "Remarks"),
+        ("Cable no.", "From", "To", "Cable type", "Length (m)", "Fuse (A)", "Cables in bundle", "Remarks"),
         list(cable_rows()),
         title="Cable schedule",
         remark="Lengths along the route, both ends included",
-        widths=(10, 14, 22, 16, 12, 16),
+        widths=(10, 14, 22, 16, 12, 10, 10, 16),
     )
     book.table("Subnets", ("Subnet", "Range", "Gateway", "VLAN", "First", "Reserved", "For"), SUBNETS,
                widths=(24, 20, 16, 8, 16, 32, 20))  # fmt: skip
@@ -429,6 +485,14 @@ def write(path: Path) -> None:
     )
     book.table("Release rights", ("Door", "Who may open", "Timetable"), RIGHTS, widths=(20, 30, 18))
     book.table("Bank holidays", ("Holiday", "Date"), HOLIDAYS, widths=(24, 20))
+    book.table(
+        "Price list",
+        ("Article", "Net price", "Per", "Drum length (m)"),
+        PRICES,
+        title="Prices",
+        remark="Invented; without tax",
+        widths=(18, 12, 8, 12),
+    )
     book.close()
 
 

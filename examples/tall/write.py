@@ -3,6 +3,7 @@
 README.md tells what the building is. Run it again and the same bytes come out.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -56,6 +57,11 @@ def flats() -> list[Flat]:
     ]
 
 
+def along_m(flat: Flat) -> float:
+    """Return the way from the riser along the landing to a flat's receiver."""
+    return 6.0 + 6.5 * (flat.along % 5) + 5.0
+
+
 class Boxes:
     """Serial numbers and MAC addresses as they come off the boxes.
 
@@ -90,6 +96,14 @@ SITE: Final[tuple[Row, ...]] = (
     ("Ring mode", "together"),
     ("Ring time (s)", 30),
     ("Reserved numbers", "0000, 9000-9999"),
+    ("Currency", "EUR"),
+    ("Slack (m)", 5),
+    ("Longest link (m)", 90),
+    ("Waste of cable", 0.1),
+    ("Spare parts", 0.04),
+    ("Standby practice", "plain"),
+    ("Calls a day of a dwelling", 1),
+    ("Share for the desk", 0.15),
 )
 
 HOLIDAYS: Final[tuple[Row, ...]] = (
@@ -105,7 +119,7 @@ def flat_rows(boxes: Boxes) -> Iterator[Row]:
     for flat in flats():
         serial, mac = boxes.open("R")
         ringing = "in turn" if flat.label in UPSTAIRS else None
-        yield flat.core, flat.level, int(flat.label), "uru-video", serial, mac, "3.2", 1200, ringing
+        yield flat.core, flat.level, int(flat.label), "uru-video", serial, mac, "3.2", 1200, ringing, along_m(flat)
 
 
 def upstairs_rows(boxes: Boxes) -> Iterator[Row]:
@@ -116,18 +130,18 @@ def upstairs_rows(boxes: Boxes) -> Iterator[Row]:
 
 
 def place_rows() -> Iterator[Row]:
-    yield "Comms room", "riser cupboard", "North", "B"
-    yield "Garage lobby", "lobby", "South", "B"
-    yield "Entrance hall", "lobby", "North", "G"
-    yield "Lobby cupboard", "riser cupboard", "North", "G"
-    yield "Reception", "office", "North", "G"
-    yield "Loading bay", "outdoors", "South", "G"
-    yield "Loading office", "office", "South", "G"
-    yield "Garden gate pillar", "outdoors", None, "G"
-    yield "Cycle store lobby", "lobby", "South", "G"
+    yield "Comms room", "riser cupboard", "North", "B", 6.0, 4, "yes"
+    yield "Garage lobby", "lobby", "South", "B", 14.0, 0, "no"
+    yield "Entrance hall", "lobby", "North", "G", 9.0, 0, "no"
+    yield "Lobby cupboard", "riser cupboard", "North", "G", 2.0, 2, "no"
+    yield "Reception", "office", "North", "G", 7.5, 0, "no"
+    yield "Loading bay", "outdoors", "South", "G", 21.0, 0, "no"
+    yield "Loading office", "office", "South", "G", 17.5, 0, "no"
+    yield "Garden gate pillar", "outdoors", "North", "G", 54.0, 0, "no"
+    yield "Cycle store lobby", "lobby", "South", "G", 12.0, 0, "no"
     for core in CORES:
         for level in CUPBOARDS:
-            yield cupboard(core, level), "riser cupboard", core, level
+            yield cupboard(core, level), "riser cupboard", core, level, 1.0, 2, "no"
 
 
 def cupboard(core: str, level: int) -> str:
@@ -163,10 +177,10 @@ def panel_rows(boxes: Boxes) -> Iterator[Row]:
         yield (name, kind, entrance, place, *boxes.open("P"), firmware, height_mm, position)
 
 
-STRIKE_12V: Final[Row] = (5, 12, 0.35, 10.8)
-MAGNET_24V: Final[Row] = (5, 24, 0.5, 21.6)
-ON_ESCAPE_ROUTE: Final[Row] = ("yes", "no", "yes", "yes")
-NOT_ON_ESCAPE_ROUTE: Final[Row] = ("no", "no", "no", "no")
+STRIKE_12V: Final[Row] = (5, 12, 0.35, 0.7, 0.2, 10.8, "yes", 0.5)
+MAGNET_24V: Final[Row] = (5, 24, 0.5, None, None, 21.6, "yes", 1)
+ON_ESCAPE_ROUTE: Final[Row] = ("yes", "no", "yes", "yes", "yes")
+NOT_ON_ESCAPE_ROUTE: Final[Row] = ("no", "no", "no", "no", "yes")
 
 DOORS: Final[tuple[Row, ...]] = (
     ("Front door", "Front entrance", "magnet", "fail-safe", "Front panel", 1, *MAGNET_24V, *ON_ESCAPE_ROUTE),
@@ -180,11 +194,36 @@ DOORS: Final[tuple[Row, ...]] = (
 )
 
 SUPPLIES: Final[tuple[Row, ...]] = (
-    ("PSU hall", "supply-24v-5a", "Lobby cupboard", 12),
-    ("PSU garage", "supply-12v-5a", "Comms room", 12),
-    ("PSU loading", "supply-12v-5a", "Loading office", 12),
-    ("PSU garden", "supply-24v-5a", "Lobby cupboard", 7),
+    ("PSU hall", "supply-24v-5a", "Lobby cupboard", 12, 20, 4, 0.5),
+    ("PSU garage", "supply-12v-5a", "Comms room", 12, 20, 4, 0.5),
+    ("PSU loading", "supply-12v-5a", "Loading office", 12, 20, 4, 0.5),
+    ("PSU garden", "supply-24v-5a", "Lobby cupboard", 7, 20, 4, 0.5),
 )
+
+JUNCTIONS: Final[tuple[Row, ...]] = (("Box loading", "Loading office"), ("Box hall", "Entrance hall"))
+
+PRICES: Final[tuple[Row, ...]] = (
+    ("vcu-directory", 1195, "piece", None),
+    ("uru-video", 151.4, "piece", None),
+    ("uru-audio", 44.9, "piece", None),
+    ("smu-desk", 498, "piece", None),
+    ("switch-8", 232, "piece", None),
+    ("switch-16", 361.5, "piece", None),
+    ("switch-24", 497, "piece", None),
+    ("switch-48", 985, "piece", None),
+    ("supply-12v-5a", 91.2, "piece", None),
+    ("supply-24v-5a", 98.75, "piece", None),
+    ("battery-7ah", 26.1, "piece", None),
+    ("battery-12ah", 41.6, "piece", None),
+    ("junction", 9.3, "piece", None),
+    ("cat6", 141, "drum", 305),
+    ("cat6a", 0.87, "metre", None),
+    ("cat6-screened", 0.74, "metre", None),
+    ("fibre", 1.1, "metre", None),
+    ("2x1.5", 0.7, "metre", None),
+    ("2x2.5", 1.02, "metre", None),
+)
+"""What things cost, in an invented list."""
 
 SUBNETS: Final[tuple[Row, ...]] = (
     ("Entrances and desks", "10.53.0.0/24", "10.53.0.1", 20, "10.53.0.20", None, "VCU, SMU"),
@@ -247,12 +286,12 @@ def cable_rows() -> Iterator[Row]:
         ("SW-CORE", "Garage panel", "cat6", 33.0),
     )
     locks = (
-        ("PSU hall", "Front door", "2x1.5", 18.0),
-        ("PSU hall", "Hall door", "2x1.5", 11.0),
+        ("Box hall", "Front door", "2x1.5", 9.0),
+        ("Box hall", "Hall door", "2x1.5", 2.5),
         ("PSU garage", "Garage pass door", "2x1.5", 26.0),
         ("PSU garage", "Lift lobby door", "2x1.5", 14.0),
-        ("PSU loading", "Loading door", "2x1.5", 9.0),
-        ("PSU loading", "Refuse store", "2x1.5", 17.0),
+        ("Box loading", "Loading door", "2x1.5", 6.0),
+        ("Box loading", "Refuse store", "2x1.5", 14.0),
         ("PSU loading", "Cycle store door", "2x1.5", 24.0),
         ("PSU garden", "Garden leaf", "2x2.5", 58.0),
     )
@@ -262,14 +301,18 @@ def cable_rows() -> Iterator[Row]:
         for flat in flats()
         if flat.label in UPSTAIRS
     ]
-    for number, row in enumerate((*trunk, *panels, *locks, *homes, *upstairs), start=1):
-        yield f"C{number:04d}", *row
+    boxes = (("PSU hall", "Box hall", "2x2.5", 9.0), ("PSU loading", "Box loading", "2x2.5", 3.0))
+    in_bundle = Counter(near for near, *_ in (*homes, *upstairs))
+    every = (*trunk, *panels, *locks, *homes, *upstairs, *boxes)
+    for order, (feeding, end, cable, length_m) in enumerate(every, start=1):
+        fuse_a = 2 if feeding.startswith("PSU") else None
+        bundle = in_bundle[feeding] if end.startswith("URU") else None
+        yield f"C{order:04d}", feeding, end, cable, length_m, fuse_a, bundle
 
 
 def _home_m(flat: Flat, more_m: float) -> float:
     """Return the length of a flat's cable: from the cupboard along the landing, five flats to either side."""
-    run_m = 6.0 + 6.5 * (flat.along % 5) + 5.0 + more_m
-    return between_m(str(flat.level), str(flat.cupboard), level_run_m=run_m)
+    return between_m(str(flat.level), str(flat.cupboard), level_run_m=along_m(flat) + more_m)
 
 
 # the file
@@ -298,13 +341,18 @@ def write(path: Path) -> None:
     book = Tables(path)
     book.table("Site", ("Setting", "Value"), SITE)
     book.table("Holidays", ("Date", "Name"), HOLIDAYS)
-    book.table("Levels", ("Level", "Height (m)"), list(HEIGHT_M.items()))
+    levels = [(level, height_m, "yes" if level in {"B", "G"} else "no") for level, height_m in HEIGHT_M.items()]
+    book.table("Levels", ("Level", "Height (m)", "Crosses"), levels)
+    book.table("Cores", ("Core", "X (m)", "Y (m)"), [(core, 24.0 * number, 9.0) for number, core in enumerate(CORES)])
     book.table(
         "Dwellings",
-        ("Core", "Level", "Dwelling", "Unit type", "Serial", "MAC", "Unit firmware", "Unit height (mm)", "Ring mode"),
+        (
+            "Core", "Level", "Dwelling", "Unit type", "Serial", "MAC", "Unit firmware", "Unit height (mm)", "Ring mode",
+            "Run (m)",
+        ),
         list(flat_rows(boxes)),
-    )
-    book.table("Places", ("Name", "Kind", "Core", "Level"), list(place_rows()))
+    )  # fmt: skip
+    book.table("Places", ("Name", "Kind", "Core", "Level", "Run (m)", "Switches at most", "Main"), list(place_rows()))
     book.table("Entrances", ("Name", "Place", "Serves", "Calls desk"), ENTRANCES)
     book.table("Subnets", ("Name", "Range", "Gateway", "VLAN", "First", "Reserved", "For"), SUBNETS)
     book.table("Servers", ("Name", "Address", "Port", "Realm", "Registrations"), SERVERS)
@@ -322,16 +370,27 @@ def write(path: Path) -> None:
         "Doors",
         (
             "Name", "Entrance", "Lock", "Fail mode", "Freed by", "Output", "Release time (s)", "Lock voltage (V)",
-            "Lock current (A)", "Least voltage (V)", "Escape route", "Fire door", "Fire release", "Emergency release",
+            "Lock current (A)", "Inrush current (A)", "Hold current (A)", "Least voltage (V)", "Suppressed",
+            "Relock time (s)", "Escape route", "Fire door", "Fire release", "Emergency release", "Exit button",
         ),
         DOORS,
     )  # fmt: skip
     book.table("Switches", ("Name", "Type", "Place", "Serial", "MAC"), list(switch_rows(boxes)))
-    book.table("Supplies", ("Name", "Type", "Place", "Battery (Ah)"), SUPPLIES)
-    book.table("Cables", ("Name", "Near end", "Far end", "Cable", "Length (m)"), list(cable_rows()))
+    book.table(
+        "Supplies",
+        ("Name", "Type", "Place", "Battery (Ah)", "Battery rate (h)", "Standby (h)", "Busy standby (h)"),
+        SUPPLIES,
+    )
+    book.table("Junctions", ("Name", "Place"), JUNCTIONS)
+    book.table(
+        "Cables",
+        ("Name", "Near end", "Far end", "Cable", "Length (m)", "Fuse (A)", "Bundle"),
+        list(cable_rows()),
+    )
     book.table("Timetables", ("Name", "Entrance", "Purpose", "Windows", "Diverts to"), TIMETABLES)
     book.table("Diverts", ("Cause", "Dwelling", "Entrance", "Timetable", "To dwelling", "To desk"), DIVERTS)
     book.table("Release rights", ("Door", "Who", "Timetable"), RIGHTS)
+    book.table("Prices", ("Item", "Price", "Per", "Drum (m)"), PRICES)
     book.close()
 
 

@@ -50,6 +50,9 @@ def test_the_medium_workbook_reads_as_its_page_says() -> None:
     assert len(macs) == len(set(macs)) == 83
     assert all(mac.startswith("00-00-5E-00-53-") for mac in macs)  # RFC 7042: for documentation
     assert sum(run.length_m is None for run in site.runs) == 3
+    assert (len(site.junctions), len(site.prices)) == (2, 22)
+    amounts = {price.item: str(price.amount) for price in site.prices}
+    assert (amounts["key-module-6"], amounts["cat6"], amounts["2x0.75"]) == ("58.90", "148.00", "0.55")
     plan = planned(site)
     assert plan.troubles == ()
     assert {dwelling.door_label: dwelling.call_number for dwelling in plan.site.dwellings}["7"] == "07"
@@ -89,9 +92,11 @@ def test_the_tall_workbook_reads_as_its_page_says_and_is_planned_without_trouble
     assert all(unit.registrar for unit in plan.site.units)
     assessment = judge(Facts(Walk(plan.site), plan.secrets, date(2026, 3, 2)), RULES)
     above_note = [finding for finding in assessment.findings if finding.severity is not Severity.NOTE]
-    assert [(finding.rule, finding.severity) for finding in above_note] == [
-        ("who-answers-cannot-free", Severity.WARNING)
-    ] * 2
+    assert sorted((finding.rule, finding.severity) for finding in above_note) == [
+        *[("call-unit-often-taken", Severity.WARNING)] * 5,
+        *[("who-answers-cannot-free", Severity.WARNING)] * 2,
+    ]
+    assert not assessment.by_missing()
 
 
 def test_the_checks_find_in_the_medium_workbook_what_its_page_says() -> None:
@@ -106,6 +111,7 @@ def test_the_checks_find_in_the_medium_workbook_what_its_page_says() -> None:
         ("legend-too-long", Severity.WARNING),
         ("lock-voltage-too-low", Severity.ERROR),
         ("serial-misread", Severity.WARNING),
+        ("starved-at-end-of-standby", Severity.ERROR),
         ("unit-without-mac", Severity.WARNING),
         ("unit-without-serial", Severity.WARNING),
         ("who-answers-cannot-free", Severity.WARNING),

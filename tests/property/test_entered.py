@@ -3,12 +3,15 @@
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from datetime import date
+from decimal import Decimal
 from enum import Enum
 from types import NoneType, UnionType
 from typing import Any, get_args, get_type_hints
 
 import pytest
 
+from doorwright.model.habits import CallHabits
+from doorwright.model.media import MediaChoices
 from doorwright.model.part import Part
 from doorwright.model.site import PARTS, Choices, Site
 from doorwright.model.walk import Walk
@@ -17,14 +20,17 @@ from doorwright.plan.piece import PieceKind
 from tests.property.test_touch import TOWNS, everything
 from tests.property.test_watch import values_for
 
+GROUPS: dict[str, type[Any]] = {"choices": Choices, "habits": CallHabits, "media": MediaChoices}
+"""The fields of the site that hold fields of their own."""
+
 WAS = {with_server: everything(Walk(site)) for with_server, site in TOWNS.items()}
 
 
 def fields_of_the_model() -> set[tuple[type[Any], str]]:
     tables = {kind.TABLE for kind in PARTS}
     parts = {(kind, field.name) for kind in PARTS for field in fields(kind) if field.name not in {"id", "notes"}}
-    site = {(Site, field.name) for field in fields(Site) if field.name not in tables | {"choices"}}
-    return parts | site | {(Choices, field.name) for field in fields(Choices)}
+    site = {(Site, field.name) for field in fields(Site) if field.name not in tables | GROUPS.keys()}
+    return parts | site | {(group, field.name) for group in GROUPS.values() for field in fields(group)}
 
 
 def test_every_field_of_the_model_stands_in_one_of_the_tables() -> None:
@@ -54,6 +60,7 @@ SIMPLE: dict[type[Any], list[Any]] = {
     int: [3, 61],
     float: [3.5],
     str: ["else", "198.51.100.60"],
+    Decimal: [Decimal("3.50")],
 }
 LISTS: dict[str, list[tuple[str, ...]]] = {
     "serves_buildings": [("lodge",)],
@@ -79,9 +86,10 @@ def other_values(kind: type[Part], table: tuple[Any, ...], name: str) -> list[An
 
 
 def changed_sites(site: Site, owner: type[Any], name: str) -> Iterator[Site]:
-    if owner is Choices:
-        for value in choices_for(name):
-            yield replace(site, choices=replace(site.choices, **{name: value}))
+    group = next((field for field, kind in GROUPS.items() if kind is owner), None)
+    if group is not None:
+        for value in values_in_group(owner, name):
+            yield replace(site, **{group: replace(getattr(site, group), **{name: value})})
     elif owner is Site:
         for value in SITE_VALUES[name](site):
             yield replace(site, **{name: value})
@@ -94,11 +102,11 @@ def changed_sites(site: Site, owner: type[Any], name: str) -> Iterator[Site]:
                     yield site.with_tables({owner: tuple(changed if one is part else one for one in table)})
 
 
-def choices_for(name: str) -> list[Any]:
-    hint = get_type_hints(Choices)[name]
+def values_in_group(group: type[Any], name: str) -> list[Any]:
+    hint = get_type_hints(group)[name]
     if isinstance(hint, type) and issubclass(hint, Enum):
         return list(hint)
-    return CHOICES[name]
+    return CHOICES.get(name) or SIMPLE[hint]
 
 
 CHOICES: dict[str, list[Any]] = {
@@ -107,6 +115,8 @@ CHOICES: dict[str, list[Any]] = {
     "ambient_c": [41.0],
     "ring_s": [44],
     "reserved_numbers": [("9",)],
+    "hour_weights": [(1.0,) * 24],
+    "standby_practice": ["bs5839-1"],
 }
 
 SITE_VALUES: dict[str, Any] = {
@@ -117,6 +127,7 @@ SITE_VALUES: dict[str, Any] = {
     "grade": lambda _: [1, 2],
     "record_keeper": lambda _: ["Keeper"],
     "holidays": lambda _: [(), (date(2031, 1, 1),)],
+    "currency": lambda _: ["EUR"],
     "notes": lambda _: [(("a", "b"),)],
     "profiles": lambda site: [
         (),

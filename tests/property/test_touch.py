@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from functools import partial
 from random import Random
 from typing import Any
@@ -15,9 +16,10 @@ from doorwright.kernel.errors import Refused
 from doorwright.model.calling import Divert, DivertCause, RingMode, Timetable, TimetablePurpose, Window
 from doorwright.model.change import Add, Change, Changes, Remove, Set, apply, diff, inverse
 from doorwright.model.door import Door, FailMode, LockKind, ReleaseRight
-from doorwright.model.network import SipServer, Switch
+from doorwright.model.network import Junction, SipServer, Switch
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place, PlaceKind
 from doorwright.model.power import Supply
+from doorwright.model.price import Price, PricedBy
 from doorwright.model.site import PARTS, Site
 from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
 from doorwright.model.walk import Walk
@@ -63,6 +65,8 @@ def town(*, with_server: bool) -> Site:
         unit("vcu C", entrance="at C"),
         unit("uru C/9", dwelling="C/9"),
         Supply(id="feed", name="Feed", profile="supply-24v-5a", place="riser"),
+        Junction(id="box", name="Box", place="riser"),
+        Price(id="price", item="cat6", amount=Decimal("0.48"), per=PricedBy.METRE),
         unit("vcu gate", entrance="gate"),
         unit("smu desk", place="office"),
         unit("uru second", profile="uru-audio", dwelling="A/2"),

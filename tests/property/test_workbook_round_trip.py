@@ -3,6 +3,7 @@
 import itertools
 import tempfile
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +13,13 @@ from pydantic import TypeAdapter
 
 from doorwright import data
 from doorwright.model.calling import Divert, DivertCause, RingMode, Timetable, TimetablePurpose, Window
-from doorwright.model.door import Door, FailMode, LockKind, ReleaseRight
-from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.door import Door, FailMode, LockKind, LockTakes, ReleaseRight
+from doorwright.model.habits import CallHabits
+from doorwright.model.media import MediaChoices
+from doorwright.model.network import CableRun, Junction, SipServer, Subnet, Switch
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place, PlaceKind
 from doorwright.model.power import Supply
+from doorwright.model.price import Price, PricedBy
 from doorwright.model.profile import Profile
 from doorwright.model.site import Choices, KeyOrder, NumberPrefix, NumberScheme, Site
 from doorwright.model.unit import Key, KeyModule, SecretMark, SecretUse, Unit, UnitKind
@@ -58,6 +62,23 @@ SITE_NOTES = st.dictionaries(NAME.filter(lambda text: not text.startswith("Note:
 )
 DAYS = st.dates(date(1990, 1, 1), date(2150, 12, 31))
 FIGURE = st.integers(0, 10_000).map(lambda number: number / 16)
+SHARE = st.integers(0, 64).map(lambda number: number / 64)
+AMOUNT = st.one_of(
+    st.decimals(0, 10**6, places=2), st.decimals(0, 10**6, places=14),
+    st.sampled_from([Decimal("0.1"), Decimal("9.95"), Decimal("1E+3"), Decimal("0.30000000000000004"), Decimal(0)]),
+)  # fmt: skip
+HABITS = st.builds(
+    CallHabits, calls_per_dwelling_count=FIGURE, answer_ratio=SHARE, answer_s=FIGURE, talk_s=FIGURE, retry_ratio=SHARE,
+    retry_after_s=FIGURE, desk_ratio=SHARE, desk_talk_s=FIGURE, desk_patience_s=FIGURE, busy_ratio=SHARE,
+    desk_wait_s=FIGURE, desk_within_ratio=SHARE,
+    hour_weights=st.lists(st.floats(0, 1e6), min_size=24, max_size=24).filter(any).map(tuple),
+)  # fmt: skip
+MEDIA = st.builds(
+    MediaChoices, packet_ms=FIGURE.map(lambda figure: figure + 1), tagged=st.booleans(), video_multicast=st.booleans(),
+    loss_ratio=SHARE, burst_ratio=FIGURE.map(lambda figure: figure + 1), hop_delay_ms=FIGURE, jitter_buffer_ms=FIGURE,
+    link_use_ratio=SHARE,
+)  # fmt: skip
+PRACTICES = tuple(data.table("standby"))
 
 
 @st.composite
@@ -103,23 +124,31 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
         return draw(maybe(st.integers(1, 99)))
 
     buildings = [Building(id=ident(), name=text(), notes=notes()) for _ in some(1, 3)]
-    cores = [Core(id=ident(), building=one(buildings), name=text(), notes=notes()) for _ in some(1, 3)]
-    levels = [
-        Level(id=ident(), building=one(buildings), name=text(), order=draw(st.integers(-3, 40)), height_m=figure())
+    cores = [
+        Core(id=ident(), building=one(buildings), name=text(), x_m=figure(), y_m=figure(), notes=notes())
         for _ in some(1, 3)
     ]
+    levels = [
+        Level(
+            id=ident(), building=one(buildings), name=text(), order=draw(st.integers(-3, 40)), height_m=figure(),
+            crosses=draw(st.booleans()),
+        )
+        for _ in some(1, 3)
+    ]  # fmt: skip
     dwellings: list[Dwelling] = []
     for _ in some(0, 6):
         made = Dwelling(
             id=ident(), door_label=text(), core=one(cores), level=one(levels), call_number=draw(maybe(NAME)),
-            legend=draw(maybe(NAME)), ring_mode=draw(maybe(st.sampled_from(RingMode))), ring_s=count(), notes=notes(),
+            legend=draw(maybe(NAME)), ring_mode=draw(maybe(st.sampled_from(RingMode))), ring_s=count(),
+            run_m=figure(), notes=notes(),
         )  # fmt: skip
         if all((made.core, made.door_label.casefold()) != (d.core, d.door_label.casefold()) for d in dwellings):
             dwellings.append(made)
     places = [
         Place(
             id=ident(), name=text(), kind=draw(st.sampled_from(PlaceKind)), building=one_or_none(buildings),
-            core=one_or_none(cores), level=one_or_none(levels),
+            core=one_or_none(cores), level=one_or_none(levels), run_m=figure(),
+            switches_max_count=draw(maybe(st.integers(0, 9))), main=draw(st.booleans()),
         )
         for _ in some(0, 3)
     ]  # fmt: skip
@@ -164,6 +193,8 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
             fail_mode=draw(maybe(st.sampled_from(FailMode))), freed_by=one_or_none(units), output=count(),
             release_s=figure(), lock_rated_v=figure(), lock_operate_a=figure(), lock_minimum_v=figure(),
             escape_route=yes_no(), fire_door=yes_no(), fire_release=yes_no(), emergency_release=yes_no(),
+            lock_takes=draw(st.sampled_from(LockTakes)), lock_inrush_a=figure(), lock_hold_a=figure(),
+            lock_suppressed=yes_no(), relock_s=figure(), exit_button=yes_no(),
         )
         for _ in (some(0, 2) if entrances else ())
     ]  # fmt: skip
@@ -171,7 +202,14 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
         Switch(id=ident(), name=text(), profile="switch-8", place=one_or_none(places), serial=next(serials))
         for _ in some(0, 2)
     ]
-    supplies = [Supply(id=ident(), name=text(), profile="supply-12v-5a", battery_ah=figure()) for _ in some(0, 2)]
+    supplies = [
+        Supply(
+            id=ident(), name=text(), profile="supply-12v-5a", battery_ah=figure(), standby_h=figure(),
+            battery_rate_h=draw(maybe(FIGURE.filter(bool))), standby_busy_h=figure(),
+        )
+        for _ in some(0, 2)
+    ]  # fmt: skip
+    junctions = [Junction(id=ident(), name=text(), place=one_or_none(places), notes=notes()) for _ in some(0, 2)]
     modules = [
         KeyModule(id=ident(), unit=one(units), profile="key-module-6", ordinal=n + 1, serial=next(serials))
         for n in (some(0, 2) if units else ())
@@ -183,11 +221,11 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
         )
         for n in (some(0, 3) if units else ())
     ]  # fmt: skip
-    ends: list[Any] = [*units, *switches, *supplies, *doors]
+    ends: list[Any] = [*units, *switches, *supplies, *doors, *junctions]
     runs = [
         CableRun(
             id=ident(), name=text(), near=one(ends), far=one(ends), near_port=count(), far_port=count(),
-            cable=draw(maybe(NAME)), length_m=figure(), temperature_c=figure(),
+            cable=draw(maybe(NAME)), length_m=figure(), temperature_c=figure(), fuse_a=figure(), bundle_count=count(),
         )
         for _ in (some(0, 3) if ends else ())
     ]  # fmt: skip
@@ -222,6 +260,13 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
                 dwellings=who[2], desks=who[3],
             )  # fmt: skip
             rights.append(right)
+    prices = [
+        Price(
+            id=ident(), item=text(), amount=draw(AMOUNT), per=draw(st.sampled_from(PricedBy)), drum_m=figure(),
+            notes=notes(),
+        )
+        for _ in some(0, 3)
+    ]  # fmt: skip
     holidays = tuple(draw(st.lists(DAYS, unique=True, max_size=3)))
     called = tuple((f"Holiday {day}", text()) for day in holidays if draw(st.booleans()))
     secrets = [
@@ -240,7 +285,11 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
             ambient_c=draw(st.sampled_from([30.0, -5.5])), number_prefix=draw(st.sampled_from(NumberPrefix)),
             ring_mode=draw(st.sampled_from(RingMode)), ring_s=draw(st.integers(1, 999)),
             reserved_numbers=draw(st.sampled_from([(), ("0",), ("007", "8-12", "900-999")])),
+            slack_m=draw(FIGURE), link_max_m=draw(FIGURE), waste_ratio=draw(SHARE), spare_parts_ratio=draw(SHARE),
+            standby_practice=draw(st.sampled_from(PRACTICES)),
         ),
+        currency=draw(maybe(NAME)), habits=draw(HABITS), media=draw(MEDIA), junctions=tuple(junctions),
+        prices=tuple(prices),
         profiles=tuple(profile for key, profile in PROFILES.items() if key in used),
         buildings=tuple(buildings), cores=tuple(cores), levels=tuple(levels), places=tuple(places),
         dwellings=tuple(dwellings), entrances=tuple(entrances), doors=tuple(doors), units=tuple(units),

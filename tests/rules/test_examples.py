@@ -97,6 +97,7 @@ def test_identifiers_are_unique_and_every_area_has_rules() -> None:
 ON_ESCAPE = (
     "locked-on-escape-route",
     "magnet-without-fire-release",
+    "magnet-without-exit-button",
     "fire-door-unlatched",
     "magnet-said-to-be-fail-secure",
     "release-not-signed-off",

@@ -11,13 +11,14 @@ from doorwright.model.calling import Divert, Timetable
 from doorwright.model.door import Door, ReleaseRight
 from doorwright.model.label import natural_key
 from doorwright.model.naming import name_of, name_of_subject, where_is
-from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.network import CableRun, Junction, SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level
 from doorwright.model.power import Supply
+from doorwright.model.price import Price
 from doorwright.model.unit import Key, Unit
 from doorwright.model.walk import Walk
-from doorwright.plan.materials import bill_of_materials
+from doorwright.plan.materials import Bill, bill_of_materials
 from doorwright.plan.order import WalkingOrder
 from doorwright.plan.pairing import Entry, pairing_of
 from doorwright.plan.runsheet import run_sheet
@@ -96,6 +97,12 @@ def _site(walk: Walk) -> _Table:
         ("holidays", ", ".join(str(day) for day in sorted(site.holidays))),
         ("spare part of ports and PoE power", site.choices.spare_ratio),
         ("ambient temperature, °C", site.choices.ambient_c),
+        ("slack of a cable, m", site.choices.slack_m),
+        ("longest link, m", site.choices.link_max_m),
+        ("waste of cable", site.choices.waste_ratio),
+        ("spare parts", site.choices.spare_parts_ratio),
+        ("practice of standby", site.choices.standby_practice),
+        ("currency", site.currency),
     ]
     return ("what", "value"), rows
 
@@ -212,9 +219,28 @@ def _cables(walk: Walk) -> _Table:
 def _supplies(walk: Walk) -> _Table:
     def row(supply: Supply) -> tuple[Any, ...]:
         feeds = ", ".join(sorted(_name(walk, run.far) for run in walk.runs_from(supply.id)))
-        return supply.name, supply.profile, where_is(walk, supply), supply.battery_ah, feeds
+        return supply.name, supply.profile, where_is(walk, supply), supply.battery_ah, supply.standby_h, feeds
 
-    return ("supply", "type", "where", "battery, Ah", "feeds"), map(row, _by_name(walk.all(Supply)))
+    return ("supply", "type", "where", "battery, Ah", "standby, h", "feeds"), map(row, _by_name(walk.all(Supply)))
+
+
+def _junctions(walk: Walk) -> _Table:
+    def row(junction: Junction) -> tuple[Any, ...]:
+        fed_by = ", ".join(sorted(_name(walk, run.near) for run in walk.runs_to(junction.id)))
+        feeds = ", ".join(sorted(_name(walk, run.far) for run in walk.runs_from(junction.id)))
+        return junction.name, where_is(walk, junction), fed_by, feeds
+
+    return ("junction", "where", "fed by", "feeds"), map(row, _by_name(walk.all(Junction)))
+
+
+def _prices(walk: Walk) -> _Table:
+    currency = walk.settings().currency
+
+    def row(price: Price) -> tuple[Any, ...]:
+        profile = walk.profile(price.item)
+        return price.item, profile and profile.title, f"{price.amount:f}", currency, price.per, price.drum_m
+
+    return ("item", "what", "price", "currency", "per", "drum, m"), map(row, _by_name(walk.all(Price)))
 
 
 def _servers(walk: Walk) -> _Table:
@@ -286,8 +312,28 @@ def _run_sheet(walk: Walk) -> _Table:
 
 
 def _materials(walk: Walk) -> _Table:
-    rows = ((line.group, line.title, line.amount, line.measure, line.remark) for line in bill_of_materials(walk))
-    return ("group", "what", "amount", "measure", "remark"), rows
+    bill = bill_of_materials(walk)
+
+    def rows() -> Iterable[tuple[Any, ...]]:
+        for group in bill.groups:
+            for line in bill.of(group):
+                cost = bill.money(line.cost) or ("no price" if bill.has_prices else "")
+                yield (
+                    group, line.title, f"{line.amount:f}", line.measure, f"{line.order:f}", line.order_measure,
+                    bill.money(line.price), cost, line.remark,
+                )  # fmt: skip
+            if bill.has_prices:
+                yield f"{group}: total", "", "", "", "", "", "", bill.money(bill.total(group).cost), _told(bill, group)
+        if bill.has_prices:
+            yield "total", bill.currency, "", "", "", "", "", bill.money(bill.total().cost), _told(bill, None)
+
+    return ("group", "what", "planned", "measure", "to order", "by", "price", "cost", "remark"), rows()
+
+
+def _told(bill: Bill, group: str | None) -> str:
+    total = bill.total(group)
+    names = f": {', '.join(total.unpriced)}" if group is None and total.unpriced else ""
+    return f"{total.leaves_out}{names}"
 
 
 def _waivers(walk: Walk, book: Book) -> _Table:
@@ -323,11 +369,13 @@ _OF_SITE: Final[MappingProxyType[str, Callable[[Walk], _Table]]] = MappingProxyT
         "servers": _servers,
         "switches": _switches,
         "supplies": _supplies,
+        "junctions": _junctions,
         "cables": _cables,
         "timetables": _timetables,
         "diverts": _diverts,
         "rights": _rights,
         "runsheet": _run_sheet,
+        "prices": _prices,
         "materials": _materials,
     }
 )

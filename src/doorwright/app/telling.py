@@ -33,11 +33,16 @@ _WORDS: Final = {
     "calls_desk": "calls the desk", "divert_to": "desk that takes the calls", "to_dwelling": "dwelling that takes them",
     "to_desk": "desk that takes them", "serves_buildings": "buildings served",
     "serves_cores": "cores served", "serves_dwellings": "dwellings served",
+    "lock_takes": "what the lock keeps", "lock_suppressed": "suppressed lock", "crosses": "crossing of cables",
+    "main": "place where the network begins", "switches_max_count": "switches at most", "per": "measure",
+    "bundle_count": "cables in its bundle",
 }  # fmt: skip
 _WHERE: Final = ("dwelling", "entrance", "place")
 """Fields that say where a unit or switch is."""
 _NAMES: Final = ("name", "door_label")
-_UNITS: Final = {"mm": "mm", "m": "m", "s": "s", "v": "V", "a": "A", "c": "°C", "ah": "Ah", "min": "min"}
+_UNITS: Final = {
+    "mm": "mm", "m": "m", "s": "s", "ms": "ms", "min": "min", "h": "h", "v": "V", "a": "A", "ah": "Ah", "c": "°C",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

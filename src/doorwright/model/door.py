@@ -22,13 +22,24 @@ class FailMode(StrEnum):
     SECURE = "fail-secure"
 
 
+class LockTakes(StrEnum):
+    """What stays the same of a lock when its voltage sinks."""
+
+    CURRENT = "current"
+    POWER = "power"
+    RESISTANCE = "resistance"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Door(Part):
     """A leaf with a lock in it, the unit output that frees it, and the questions that the fire strategy asks.
 
     Yes-or-no facts are None until somebody has answered: an unanswered question is reported, never assumed.
     ``lock_operate_a`` is the steady current while the lock is energised, ``lock_minimum_v`` the least voltage
-    at the lock at which its maker promises operation.
+    at the lock at which its maker promises operation. ``lock_inrush_a`` flows at the moment of switching on,
+    ``lock_hold_a`` once the lock has pulled in, where they differ; ``lock_takes`` says how the current follows the
+    voltage. ``lock_suppressed`` says whether a diode or varistor across the coil takes its spark. ``relock_s`` is how
+    long the lock takes to hold again once ``release_s`` is over.
     """
 
     KIND: ClassVar[str] = "door"
@@ -44,10 +55,16 @@ class Door(Part):
     lock_rated_v: float | None = None
     lock_operate_a: float | None = None
     lock_minimum_v: float | None = None
+    lock_takes: LockTakes = LockTakes.CURRENT
+    lock_inrush_a: float | None = None
+    lock_hold_a: float | None = None
+    lock_suppressed: bool | None = None
+    relock_s: float | None = None
     escape_route: bool | None = None
     fire_door: bool | None = None
     fire_release: bool | None = None
     emergency_release: bool | None = None
+    exit_button: bool | None = None
 
     @property
     def label(self) -> str:

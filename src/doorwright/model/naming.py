@@ -3,7 +3,7 @@
 from doorwright.kernel.verdict import Subject
 from doorwright.model.change import SITE_KIND
 from doorwright.model.door import Door
-from doorwright.model.network import Switch
+from doorwright.model.network import Junction, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Core, Dwelling, Entrance, Level, Place
 from doorwright.model.power import Supply
@@ -59,7 +59,13 @@ def where_is(walk: Walk, part: Part) -> str:
             return _joined(where_is(walk, dwelling), dwelling.door_label) if dwelling else ""
         case Unit(entrance=str() as ident) | Door(entrance=ident):
             return _label(walk.find(Entrance, ident))
-        case Unit(place=ident) | Switch(place=ident) | Supply(place=ident) | Entrance(place=ident):
+        case (
+            Unit(place=ident)
+            | Switch(place=ident)
+            | Supply(place=ident)
+            | Junction(place=ident)
+            | Entrance(place=ident)
+        ):
             place = walk.find(Place, ident)
             return _joined(place.name, _level(walk, place.level)) if place else ""
         case Dwelling(core=core, level=level):

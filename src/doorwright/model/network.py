@@ -1,4 +1,4 @@
-"""Subnets, SIP servers, switches and the cables between everything."""
+"""Subnets, SIP servers, switches, junctions and the cables between everything."""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -79,11 +79,28 @@ class Switch(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CableRun(Part):
-    """A cable from one part to another: switch to unit, switch to switch, supply to door, supply to switch.
+class Junction(Part):
+    """A box in which a run from a supply parts into several."""
 
-    ``near`` is the feeding end (a switch or supply), ``far`` the fed one (a unit, switch or door); ports are counted
-    from 1. ``cable`` is a key of ``data/cables.toml``; ``temperature_c`` the warmest the cable is expected to get.
+    KIND: ClassVar[str] = "junction"
+    TABLE: ClassVar[str] = "junctions"
+
+    name: str
+    place: str | None = None
+
+    @property
+    def label(self) -> str:
+        """Its name."""
+        return self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CableRun(Part):
+    """A cable from one part to another: switch to unit, switch to switch, supply to door, switch or junction.
+
+    ``near`` is the feeding end (a switch, supply or junction), ``far`` the fed one (a unit, switch, door or junction);
+    ports are counted from 1. ``cable`` is a key of ``data/cables.toml``; ``temperature_c`` the warmest the cable is
+    expected to get; ``fuse_a`` the fuse at its near end; ``bundle_count`` how many such cables lie in one bundle.
     """
 
     KIND: ClassVar[str] = "cable run"
@@ -97,6 +114,8 @@ class CableRun(Part):
     cable: str | None = None
     length_m: float | None = None
     temperature_c: float | None = None
+    fuse_a: float | None = None
+    bundle_count: int | None = None
 
     @property
     def label(self) -> str:

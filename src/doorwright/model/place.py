@@ -35,13 +35,15 @@ class Building(Part):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Core(Part):
-    """A stair-and-lift core of a building."""
+    """A stair-and-lift core of a building. ``x_m`` and ``y_m`` say where its riser stands on the plan."""
 
     KIND: ClassVar[str] = "core"
     TABLE: ClassVar[str] = "cores"
 
     building: str
     name: str
+    x_m: float | None = None
+    y_m: float | None = None
 
     @property
     def label(self) -> str:
@@ -51,7 +53,10 @@ class Core(Part):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level(Part):
-    """A storey. ``order`` counts upwards, 0 at the ground; ``height_m`` is its floor above the ground floor."""
+    """A storey. ``order`` counts upwards, 0 at the ground; ``height_m`` is its floor above the ground floor.
+
+    ``crosses`` says whether cables may run from core to core on it.
+    """
 
     KIND: ClassVar[str] = "level"
     TABLE: ClassVar[str] = "levels"
@@ -60,6 +65,7 @@ class Level(Part):
     name: str
     order: int
     height_m: float | None = None
+    crosses: bool = False
 
     @property
     def label(self) -> str:
@@ -69,7 +75,11 @@ class Level(Part):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place(Part):
-    """Somewhere that units, switches and supplies are mounted."""
+    """Somewhere that units, switches and supplies are mounted.
+
+    ``run_m`` is the way of a cable from the core's riser to it, on its level. A cupboard takes ``switches_max_count``
+    switches; the network begins at the one that is ``main``.
+    """
 
     KIND: ClassVar[str] = "place"
     TABLE: ClassVar[str] = "places"
@@ -79,6 +89,9 @@ class Place(Part):
     building: str | None = None
     core: str | None = None
     level: str | None = None
+    run_m: float | None = None
+    switches_max_count: int | None = None
+    main: bool = False
 
     @property
     def label(self) -> str:
@@ -92,7 +105,8 @@ class Dwelling(Part):
 
     ``door_label`` is what a visitor reads on its door, ``call_number`` the digits that reach it (its SIP user part),
     ``legend`` what stands beside its key where that is not the door label. ``ring_mode`` and ``ring_s`` (seconds each
-    receiver or all of them ring) stand in for the site's choices where they are given.
+    receiver or all of them ring) stand in for the site's choices where they are given. ``run_m`` is the way of a cable
+    from the core's riser to its receiver, on its level.
     """
 
     KIND: ClassVar[str] = "dwelling"
@@ -105,6 +119,7 @@ class Dwelling(Part):
     legend: str | None = None
     ring_mode: RingMode | None = None
     ring_s: int | None = None
+    run_m: float | None = None
 
     @property
     def label(self) -> str:

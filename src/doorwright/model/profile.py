@@ -57,7 +57,14 @@ class FirmwareLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Profile:
-    """One unit type. None or 0 where a field has no meaning for the kind."""
+    """One unit type. None or 0 where a field has no meaning for the kind.
+
+    ``poe_by_lldp``: a unit asks for its draw by LLDP; a switch sets aside what was asked, else what the class may take.
+    ``poe_port_w`` is the most that one port gives. ``dc_draw_w`` is taken at ``dc_minimum_v`` or more where the part is
+    fed by a supply. ``battery_end_v`` is the output at the end of standby. ``video_kbps`` is the bit rate that a unit
+    is set to send, ``audio_delay_ms`` its own delay, sending or receiving; ``calls_max_count`` is how many calls it
+    holds, its own and those of what registers with it.
+    """
 
     key: str
     title: str
@@ -66,11 +73,21 @@ class Profile:
     poe_class: int | None = None
     poe_draw_w: float | None = None
     poe_budget_w: float | None = None
+    poe_port_w: float | None = None
+    poe_by_lldp: bool = False
+    dc_draw_w: float | None = None
+    dc_minimum_v: float | None = None
     output_v: float | None = None
     output_a: float | None = None
+    output_fuse_a: float | None = None
+    battery_end_v: float | None = None
+    peukert_exponent: float | None = None
     # ports of a switch; the uplinks are among them, the last ones
     ports_count: int = 0
     uplinks_count: int = 0
+    port_mbps: float | None = None
+    uplink_mbps: float | None = None
+    uplinks_optical: bool = False
     # calling from a VCU
     keys_count: int = 0
     modules_max_count: int = 0
@@ -84,9 +101,16 @@ class Profile:
     # freeing doors
     outputs_count: int = 0
     output_contact_a: float | None = None
+    output_contact_v: float | None = None
+    output_contact_inrush_a: float | None = None
     # media (RFC 3551 and RFC 6184 names)
     audio: tuple[str, ...] = ()
     video: tuple[str, ...] = ()
+    video_kbps: float | None = None
+    conceals_loss: bool = False
+    audio_delay_ms: float | None = None
+    jitter_buffer_ms: float | None = None
+    calls_max_count: int | None = None
     # pairing
     registrations_max_count: int = 0
     secondaries_max_count: int = 0

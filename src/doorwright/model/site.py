@@ -7,10 +7,13 @@ from typing import Any, Final, Self
 
 from doorwright.model.calling import Divert, RingMode, Timetable
 from doorwright.model.door import Door, ReleaseRight
-from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.habits import USUAL_HABITS, CallHabits
+from doorwright.model.media import USUAL_MEDIA, MediaChoices
+from doorwright.model.network import CableRun, Junction, SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place
 from doorwright.model.power import Supply
+from doorwright.model.price import Price
 from doorwright.model.profile import Profile
 from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
 
@@ -49,6 +52,9 @@ class Choices:
     """What the planners are asked to do. They steer what is still to be issued, never what was issued.
 
     ``reserved_numbers`` are call numbers or ranges ``a-b`` that are never issued (``model/reserved.py`` reads them).
+    ``slack_m`` is added to each planned run for both its ends together, ``link_max_m`` the longest that it may be;
+    ``waste_ratio`` of cable and ``spare_parts_ratio`` of each unit type are ordered more than is needed.
+    ``standby_practice`` is a key of ``data/standby.toml``.
     """
 
     number_scheme: NumberScheme = NumberScheme.DOOR
@@ -60,6 +66,11 @@ class Choices:
     ring_mode: RingMode = RingMode.TOGETHER
     ring_s: int = 30
     reserved_numbers: tuple[str, ...] = ()
+    slack_m: float = 5.0
+    link_max_m: float = 90.0
+    waste_ratio: float = 0.1
+    spare_parts_ratio: float = 0.05
+    standby_practice: str = "plain"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +87,10 @@ class Site:
     grade: int | None = None
     record_keeper: str | None = None
     holidays: tuple[date, ...] = ()
+    currency: str | None = None
     choices: Choices = Choices()
+    habits: CallHabits = USUAL_HABITS
+    media: MediaChoices = USUAL_MEDIA
     notes: tuple[tuple[str, str], ...] = ()
     profiles: tuple[Profile, ...] = ()
     buildings: tuple[Building, ...] = ()
@@ -94,10 +108,12 @@ class Site:
     servers: tuple[SipServer, ...] = ()
     switches: tuple[Switch, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    junctions: tuple[Junction, ...] = ()
     runs: tuple[CableRun, ...] = ()
     timetables: tuple[Timetable, ...] = ()
     diverts: tuple[Divert, ...] = ()
     rights: tuple[ReleaseRight, ...] = ()
+    prices: tuple[Price, ...] = ()
 
     def table(self, kind: type[Part]) -> tuple[Any, ...]:
         """Return the tuple of parts of one kind."""
@@ -112,7 +128,7 @@ class Site:
 
 PARTS: Final[tuple[type[Part], ...]] = (
     Building, Core, Level, Place, Dwelling, Entrance, Door, Unit, KeyModule, Key, SecretMark,
-    Subnet, SipServer, Switch, Supply, CableRun, Timetable, Divert, ReleaseRight,
+    Subnet, SipServer, Switch, Supply, Junction, CableRun, Timetable, Divert, ReleaseRight, Price,
 )  # fmt: skip
 """Every kind of part, so ordered that a part comes after those it refers to, except for mutual references."""
 

@@ -8,20 +8,24 @@ belongs where is common practice.
 """
 
 from collections.abc import Mapping
+from dataclasses import fields
 from types import MappingProxyType
 from typing import Final
 
 from doorwright.model.calling import Divert, Timetable
 from doorwright.model.door import Door, ReleaseRight
-from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.habits import CallHabits
+from doorwright.model.media import MediaChoices
+from doorwright.model.network import CableRun, Junction, SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place
 from doorwright.model.power import Supply
+from doorwright.model.price import Price
 from doorwright.model.site import Choices, Site
 from doorwright.model.unit import Key, KeyModule, SecretMark, Unit
 from doorwright.plan.piece import PieceKind
 
-Owner = type[Part] | type[Site] | type[Choices]
+Owner = type[Part] | type[Site] | type[Choices] | type[CallHabits] | type[MediaChoices]
 Field = tuple[Owner, str]
 
 _OWN, _PAIRING, _CLOCK, _TIMETABLE, _RINGING, _DIVERT, _DOOR, _KEY, _DIRECTORY, _PORT = PieceKind
@@ -120,6 +124,11 @@ _BOX: Final = "belongs to the box; another box is mounted by hand, and all its s
 _LOCK: Final = "belongs to the lock and its wiring, for the rules and calculations"
 _STRATEGY: Final = "answers the fire strategy's question; wired and tested on site, never entered in a unit"
 _CABLE: Final = "belongs to the cable, for the calculations"
+_BATTERY: Final = "belongs to the battery and what is asked of it, for the calculations"
+_ROUTE: Final = "says where cables run, for drawings, lengths and the planner of switches"
+_BUYING: Final = "belongs to the order: what is bought, and what it costs"
+_HABIT: Final = "says what people are taken to do, for the calculations"
+_MEDIUM: Final = "says what units and network are taken to do, for the calculations; no setting is planned from it"
 
 NOT_ENTERED: Final[Mapping[Field, str]] = MappingProxyType(
     {
@@ -136,18 +145,33 @@ NOT_ENTERED: Final[Mapping[Field, str]] = MappingProxyType(
         (Choices, "reserved_numbers"): _PLANNER,
         (Choices, "spare_ratio"): "what the rules ask of switches and supplies",
         (Choices, "ambient_c"): "how warm the calculations take it to be",
+        (Choices, "slack_m"): _ROUTE,
+        (Choices, "link_max_m"): _ROUTE,
+        (Choices, "waste_ratio"): _BUYING,
+        (Choices, "spare_parts_ratio"): _BUYING,
+        (Choices, "standby_practice"): _BATTERY,
+        (Site, "currency"): _BUYING,
+        **{(CallHabits, field.name): _HABIT for field in fields(CallHabits)},
+        **{(MediaChoices, field.name): _MEDIUM for field in fields(MediaChoices)},
         (Building, "name"): _PAPER,
         (Core, "name"): _ON_LABELS,
+        (Core, "x_m"): _ROUTE,
+        (Core, "y_m"): _ROUTE,
         (Level, "building"): _PAPER,
         (Level, "name"): _ON_LABELS,
         (Level, "order"): _PLANNER,
         (Level, "height_m"): "how far apart the levels are, for drawings and lengths",
+        (Level, "crosses"): _ROUTE,
         (Place, "name"): _ON_LABELS,
         (Place, "kind"): _PAPER,
         (Place, "building"): _PAPER,
         (Place, "core"): _PAPER,
         (Place, "level"): _ON_LABELS,
+        (Place, "run_m"): _ROUTE,
+        (Place, "switches_max_count"): _ROUTE,
+        (Place, "main"): _ROUTE,
         (Dwelling, "level"): _ON_LABELS,
+        (Dwelling, "run_m"): _ROUTE,
         (Entrance, "name"): _ON_LABELS,
         (Entrance, "place"): _PAPER,
         (Door, "name"): _PAPER,
@@ -155,10 +179,16 @@ NOT_ENTERED: Final[Mapping[Field, str]] = MappingProxyType(
         (Door, "lock_rated_v"): _LOCK,
         (Door, "lock_operate_a"): _LOCK,
         (Door, "lock_minimum_v"): _LOCK,
+        (Door, "lock_takes"): _LOCK,
+        (Door, "lock_inrush_a"): _LOCK,
+        (Door, "lock_hold_a"): _LOCK,
+        (Door, "lock_suppressed"): _LOCK,
+        (Door, "relock_s"): "how long the lock itself takes; the unit is told its release time alone",
         (Door, "escape_route"): _STRATEGY,
         (Door, "fire_door"): _STRATEGY,
         (Door, "fire_release"): _STRATEGY,
         (Door, "emergency_release"): _STRATEGY,
+        (Door, "exit_button"): _STRATEGY,
         (Unit, "place"): _ON_LABELS,
         (Unit, "mac"): _BOX,
         (Unit, "firmware"): "loaded, not entered; its steps are planned by themselves",
@@ -182,11 +212,22 @@ NOT_ENTERED: Final[Mapping[Field, str]] = MappingProxyType(
         (Supply, "name"): _PAPER,
         (Supply, "profile"): _BOX,
         (Supply, "place"): _PAPER,
-        (Supply, "battery_ah"): "belongs to the battery, for the calculations",
+        (Supply, "battery_ah"): _BATTERY,
+        (Supply, "battery_rate_h"): _BATTERY,
+        (Supply, "standby_h"): _BATTERY,
+        (Supply, "standby_busy_h"): _BATTERY,
+        (Junction, "name"): _PAPER,
+        (Junction, "place"): _PAPER,
         (CableRun, "name"): _PAPER,
         (CableRun, "cable"): _CABLE,
         (CableRun, "length_m"): _CABLE,
         (CableRun, "temperature_c"): _CABLE,
+        (CableRun, "fuse_a"): _CABLE,
+        (CableRun, "bundle_count"): _CABLE,
+        (Price, "item"): _BUYING,
+        (Price, "amount"): _BUYING,
+        (Price, "per"): _BUYING,
+        (Price, "drum_m"): _BUYING,
     }
 )
 """The other fields, and why nobody enters them in a unit. Of every part, ``id`` and ``notes`` are ours alone."""

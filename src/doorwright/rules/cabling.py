@@ -8,7 +8,7 @@ from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.door import Door
 from doorwright.model.naming import named
-from doorwright.model.network import CableRun, Switch
+from doorwright.model.network import CableRun, Junction, Switch
 from doorwright.model.part import Part
 from doorwright.model.power import Supply
 from doorwright.model.site import Site
@@ -17,6 +17,7 @@ from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, put, without
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, lacks, rule
 from doorwright.rules.saying import found_or_holds, some
+from doorwright.studies.dc_duty import fed_part
 from doorwright.studies.link_length import link_length
 
 PLANNING: Final = (Phase.PLANNING, Phase.INSTALLATION, Phase.OPERATION)
@@ -82,11 +83,11 @@ def port_used_twice(facts: Facts, switch: Switch) -> Said:
 
 
 def _plugged(walk: Walk, switch: Switch) -> Iterator[tuple[int | None, CableRun]]:
-    """Yield each run at a switch with its port; a run from a supply has none."""
+    """Yield each run at a switch with its port; a run from a supply or junction has none."""
     for run in walk.runs_from(switch.id):
         yield run.near_port, run
     for run in walk.runs_to(switch.id):
-        if walk.find(Supply, run.near) is None:
+        if walk.find(Supply, run.near) is None and walk.find(Junction, run.near) is None:
             yield run.far_port, run
 
 
@@ -234,7 +235,7 @@ def cable_unsuitable(facts: Facts, run: CableRun) -> Said:
         suits: tuple[CableUse, ...] = (CableUse.DATA,)
     elif from_switch and isinstance(far, Switch):
         suits = (CableUse.DATA, CableUse.OPTICAL)
-    elif walk.find(Supply, run.near) is not None:
+    elif walk.find(Supply, run.near) is not None or walk.find(Junction, run.near) is not None:
         suits = (CableUse.POWER,)
     else:
         return  # told by cable-leads-nowhere
@@ -261,16 +262,17 @@ def cable_leads_nowhere(facts: Facts, run: CableRun) -> Said:
     """A cable begins or ends at something that the site does not have, or that it cannot feed.
 
     Why it matters: it is pulled for nothing, or its real end has no cable in the plan.
-    What to do: correct both ends: from a switch to a unit or switch, from a supply to a door, switch or unit.
+    What to do: correct both ends: from a switch to a unit or switch, from a supply, also through junctions, to a door,
+    switch or unit.
     """
     walk = facts.walk
-    near: Part | None = walk.find(Switch, run.near) or walk.find(Supply, run.near)
-    far: Part | None = walk.find(Unit, run.far) or walk.find(Switch, run.far) or walk.find(Door, run.far)
+    near: Part | None = walk.find(Switch, run.near) or walk.find(Supply, run.near) or walk.find(Junction, run.near)
+    far: Part | None = fed_part(walk, run.far) or walk.find(Junction, run.far)
     if near is None:
-        yield Found(f"{named(walk, run)} begins at {run.near!r}, which is no switch or supply of the site")
+        yield Found(f"{named(walk, run)} begins at {run.near!r}, which is no switch, supply or junction of the site")
     if far is None:
-        yield Found(f"{named(walk, run)} ends at {run.far!r}, which is no unit, switch or door of the site")
-    elif isinstance(near, Switch) and isinstance(far, Door):
+        yield Found(f"{named(walk, run)} ends at {run.far!r}, which is no unit, switch, door or junction of the site")
+    elif isinstance(near, Switch) and isinstance(far, Door | Junction):
         yield Found(f"{named(walk, run)} leads from {named(walk, near)} to {named(walk, far)}, which it cannot feed")
     elif near is not None:
         yield HOLDS

@@ -12,6 +12,7 @@ from doorwright.rules import (
     firmware,
     found,
     keys,
+    locks,
     media,
     numbers,
     pairing,
@@ -21,13 +22,16 @@ from doorwright.rules import (
     rights,
     secrets,
     signoffs,
+    streams,
     subnets,
+    supplies,
+    traffic,
 )
 from doorwright.rules.rule import Rule
 
 AREAS: Final[tuple[ModuleType, ...]] = (
-    entrances, numbers, keys, subnets, addresses, pairing, media, secrets, power, cabling, doors, records, firmware,
-    found, signoffs, paths, desks, rights,
+    entrances, numbers, keys, subnets, addresses, pairing, media, secrets, power, supplies, cabling, doors, locks,
+    records, firmware, found, signoffs, paths, desks, rights, traffic, streams,
 )  # fmt: skip
 """In the order in which a plan is made."""
 

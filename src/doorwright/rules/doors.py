@@ -11,11 +11,11 @@ from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.door import Door, FailMode, LockKind
 from doorwright.model.naming import named
 from doorwright.model.place import Entrance
-from doorwright.model.profile import ProfileKind
 from doorwright.model.unit import KeyModule, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.rules.example import as_it_is, both, plus, put, put_profile
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
+from doorwright.studies.contact_load import outputs_of
 
 PLANNING: Final = (Phase.PLANNING, Phase.OPERATION)
 ESCAPE: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.HANDOVER, Phase.OPERATION)
@@ -96,15 +96,8 @@ def door_freed_from_elsewhere(facts: Facts, door: Door) -> Said:
 
 def _outputs(walk: Walk, unit: Unit) -> list[float | None] | None:
     """Return the contact rating of each output of a unit, then of its lock modules; None where profiles are missing."""
-    own = walk.profile(unit.profile)
-    if own is None:
-        return None
-    ratings = [own.output_contact_a] * own.outputs_count
-    for module in sorted(walk.modules_of(unit.id), key=lambda module: (module.ordinal, module.id)):
-        profile = walk.profile(module.profile)
-        if profile is not None and profile.kind is ProfileKind.LOCK_MODULE:
-            ratings += [profile.output_contact_a] * profile.outputs_count
-    return ratings
+    outputs = outputs_of(walk, unit)
+    return None if outputs is None else [profile.output_contact_a for profile in outputs]
 
 
 @rule(

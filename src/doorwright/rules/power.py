@@ -4,15 +4,17 @@ from typing import Final
 
 from doorwright.calc import poe
 from doorwright.kernel.source import Cite
-from doorwright.kernel.verdict import Phase, Severity
+from doorwright.kernel.verdict import Missing, Phase, Severity
+from doorwright.kernel.words import counted
 from doorwright.model.door import Door
 from doorwright.model.naming import named
 from doorwright.model.network import CableRun, Switch
 from doorwright.model.power import Supply
 from doorwright.model.unit import Unit
 from doorwright.rules.example import as_it_is, put, put_profile
-from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
-from doorwright.rules.saying import answered
+from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Said, lacks, rule
+from doorwright.rules.saying import answered, some
+from doorwright.studies.dc_branch import supplies_of
 from doorwright.studies.lock_voltage import LockVoltage, lock_voltage
 from doorwright.studies.poe_at_unit import PoeAtUnit, poe_at_unit
 from doorwright.studies.supply_load import SupplyLoad, supply_load
@@ -21,6 +23,9 @@ from doorwright.studies.switch_power import SwitchPower, switch_power
 PLANNING: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.OPERATION)
 NOTHING: Final = 1e-9
 """Sums of tenths are not exact: ten times 15.4 W is to fit into 154 W."""
+BUNDLE_MOST_COUNT: Final = 24
+"""Cables in one bundle. Common practice."""
+POWERED_PAIRS_COUNT: Final = 2
 CLAUSES: Final = Cite("ieee8023", "Clauses 33 and 145")
 
 
@@ -102,9 +107,10 @@ def poe_budget_exceeded(facts: Facts, switch: Switch) -> Said:
     def wrong(power: SwitchPower) -> str | None:
         if power.allocated_w - power.budget_w <= NOTHING:
             return None
+        how = f", {power.lldp_count} of them by what they ask for" if power.lldp_count else ""
         return (
-            f"{named(facts.walk, switch)}: {power.fed_count} units need {power.allocated_w:.1f} W by their classes, the"
-            f" budget is {power.budget_w:.1f} W"
+            f"{named(facts.walk, switch)}: {power.fed_count} units need {power.allocated_w:.1f} W by their"
+            f" classes{how}, the budget is {power.budget_w:.1f} W"
         )
 
     yield from answered(switch_power(facts.walk, switch), wrong)
@@ -166,6 +172,73 @@ def few_spare_ports(facts: Facts, switch: Switch) -> Said:
 
 
 @rule(
+    over=Switch,
+    severity=Severity.ERROR,
+    phases=PLANNING,
+    cites=(CLAUSES, Cite("practice", "the data sheet of a switch says what one port gives")),
+    finds=Example("A port of the riser's switch gives 15.4 W.", put_profile("switch-16", poe_port_w=15.4)),
+    passes=Example("It gives 30 W.", put_profile("switch-16", poe_port_w=30.0)),
+)
+def port_gives_too_little(facts: Facts, switch: Switch) -> Said:
+    """A port of a switch gives less power than a unit on it needs.
+
+    Why it matters: the switch refuses the unit or cuts it off under load, however large its budget is. Classes above 4
+    need a port that feeds over four pairs.
+    What to do: choose a switch whose ports give enough, or another unit.
+    """
+    study = switch_power(facts.walk, switch)
+    power = study.value
+    if power is not None and power.fed_count and power.port_w is None:
+        yield Lacks((Missing("profile", "PoE power of a port"),))
+        return
+
+    def wrong(power: SwitchPower) -> str | None:
+        most_w = power.port_w if power.port_w is not None else 0.0
+        short = {ident: needed_w for ident, needed_w in power.ports_w.items() if needed_w - most_w > NOTHING}
+        if not short:
+            return None
+        names = some(
+            f"{named(facts.walk, part)} needs {needed_w:.1f} W"
+            for ident, needed_w in short.items()
+            if (part := facts.walk.part(ident)) is not None
+        )
+        return f"{named(facts.walk, switch)}: one port gives {most_w:.1f} W; {names}"
+
+    yield from answered(study, wrong)
+
+
+@rule(
+    over=CableRun,
+    severity=Severity.NOTE,
+    phases=(Phase.PLANNING,),
+    cites=(Cite("practice", "powered data cables are bundled by no more than two dozen"),),
+    finds=Example("The desk's cable lies in a bundle of 48.", put(CableRun, "run-smu-desk", bundle_count=48)),
+    passes=Example("It lies in a bundle of 24.", put(CableRun, "run-smu-desk", bundle_count=24)),
+)
+def large_powered_bundle(facts: Facts, run: CableRun) -> Said:
+    """A cable that carries power lies in a large bundle.
+
+    Why it matters: the cables in the middle cannot give off their heat. They get warmer than the plan reckons, which
+    lowers the power at the unit and the length that a link may have.
+    What to do: part the bundle, or give the cables in it a higher temperature in the plan; the cabling standards and
+    the cable's maker tell how much. The figure of 24 is common practice, not a limit of a standard that we hold.
+    """
+    walk = facts.walk
+    part = walk.find(Unit, run.far) or walk.find(Switch, run.far)
+    profile = walk.profile(part.profile) if part is not None and walk.find(Switch, run.near) is not None else None
+    if profile is None or profile.poe_class not in poe.CLASSES:
+        return
+    if run.bundle_count is None:
+        # over two pairs a bundle is rarely warm enough to matter
+        if poe.poe_class(profile.poe_class).pairs_count > POWERED_PAIRS_COUNT:
+            yield lacks(run, "bundle")
+    elif run.bundle_count <= BUNDLE_MOST_COUNT:
+        yield HOLDS
+    else:
+        yield Found(f"{named(walk, run)}: a bundle of {run.bundle_count} cables, commonly at most {BUNDLE_MOST_COUNT}")
+
+
+@rule(
     over=Door,
     severity=Severity.ERROR,
     phases=PLANNING,
@@ -183,10 +256,11 @@ def lock_voltage_too_low(facts: Facts, door: Door) -> Said:
     def wrong(circuit: LockVoltage) -> str | None:
         if circuit.enough:
             return None
+        shared = f" in {circuit.runs_count} runs, with all that shares them" if circuit.runs_count > 1 else ""
         return (
             f"{named(facts.walk, door)}: {circuit.lock_v:.1f} V at the lock of {circuit.supply_v:.1f} V, its maker asks"
             f" for {circuit.minimum_v:.1f} V; the cable takes {circuit.drop_v:.1f} V at {circuit.lock_a:.2f} A over"
-            f" {circuit.length_m:.0f} m"
+            f" {circuit.length_m:.0f} m{shared}"
         )
 
     yield from answered(lock_voltage(facts.walk, door), wrong)
@@ -210,7 +284,7 @@ def lock_of_other_voltage(facts: Facts, door: Door) -> Said:
     What to do: choose the supply for the lock, or the lock for the supply.
     """
     walk = facts.walk
-    supplies = [supply for run in walk.runs_to(door.id) if (supply := walk.find(Supply, run.near)) is not None]
+    supplies = supplies_of(walk, door.id)
     if not supplies:
         return
     if door.lock_rated_v is None:
@@ -240,7 +314,7 @@ def lock_of_other_voltage(facts: Facts, door: Door) -> Said:
     passes=Example("It gives 2 A.", put_profile("supply-24v-5a", output_a=2.0)),
 )
 def supply_overloaded(facts: Facts, supply: Supply) -> Said:
-    """The locks of a supply take more current than it gives.
+    """What a supply feeds takes more current than it gives.
 
     Why it matters: with every lock energised at once the supply limits or turns off; doors stay locked or come free.
     What to do: share the locks between supplies, or choose a larger one.
@@ -249,9 +323,10 @@ def supply_overloaded(facts: Facts, supply: Supply) -> Said:
     def wrong(load: SupplyLoad) -> str | None:
         if load.load_a - load.output_a <= NOTHING:
             return None
+        others = f" and {counted(load.others_count, 'unit')} or switches" if load.others_count else ""
         return (
-            f"{named(facts.walk, supply)}: {load.locks_count} locks take {load.load_a:.2f} A at once, it gives"
-            f" {load.output_a:.2f} A"
+            f"{named(facts.walk, supply)}: {counted(load.locks_count, 'lock')}{others} take"
+            f" {load.load_a:.2f} A at once, it gives {load.output_a:.2f} A"
         )
 
     yield from answered(supply_load(facts.walk, supply), wrong)

@@ -6,6 +6,7 @@ plain text below because they open nothing.
 
 from collections.abc import Iterator, Mapping
 from datetime import date
+from decimal import Decimal
 from functools import cache
 from hashlib import sha256
 from itertools import count
@@ -17,9 +18,10 @@ from doorwright.kernel.signoff import SignOff, Statement
 from doorwright.kernel.verdict import Subject
 from doorwright.model.calling import Divert, DivertCause, Timetable, TimetablePurpose, Window
 from doorwright.model.door import Door, FailMode, LockKind, ReleaseRight
-from doorwright.model.network import CableRun, Subnet, Switch
+from doorwright.model.network import CableRun, Junction, Subnet, Switch
 from doorwright.model.place import Building, Core, Dwelling, Entrance, Level, Place, PlaceKind
 from doorwright.model.power import Supply
+from doorwright.model.price import Price, PricedBy
 from doorwright.model.profile import FirmwareLine, Profile, ProfileKind, SecretPolicy
 from doorwright.model.site import Site
 from doorwright.model.unit import Key, KeyModule, SecretMark, SecretUse, Unit, UnitKind
@@ -82,7 +84,13 @@ def sound_site() -> Site:
             ),
         ),
         switches=switches,
-        supplies=(Supply(id="supply-1", name="Lock supply", profile="supply-24v-5a", place="riser", battery_ah=7.0),),
+        supplies=(
+            Supply(
+                id="supply-1", name="Lock supply", profile="supply-24v-5a", place="riser", battery_ah=7.0,
+                battery_rate_h=20.0, standby_h=4.0, standby_busy_h=0.5,
+            ),
+        ),
+        junctions=(Junction(id="junction-1", name="Box 1", place="lobby"),),
         runs=_runs(),
         timetables=(
             Timetable(
@@ -101,6 +109,7 @@ def sound_site() -> Site:
             ),
         ),
         rights=(ReleaseRight(id="right-main", door="door-main", cores=("core-a",), desks=("smu-desk",)),),
+        prices=(Price(id="price-cable", item="cat6", amount=Decimal("0.60"), per=PricedBy.METRE),),
     )  # fmt: skip
 
 
@@ -142,7 +151,21 @@ def _letters_and_digits(seed: str) -> str:
     return "".join(alphabet[octet % len(alphabet)] for octet in sha256(seed.encode()).digest()[:12])
 
 
+_SHEETS: Final[Mapping[str, Mapping[str, float | bool]]] = MappingProxyType(
+    {
+        **{
+            key: {"output_contact_v": 30.0, "output_contact_inrush_a": 3.0}
+            for key in ("vcu-direct", "vcu-keypad", "vcu-directory")
+        },
+        **{key: {"poe_port_w": 30.0, "poe_by_lldp": False} for key in ("switch-8", "switch-16")},
+        "supply-24v-5a": {"output_fuse_a": 3.0, "battery_end_v": 21.6, "peukert_exponent": 1.2},
+    }
+)
+"""What the data sheets of this building say of power, whatever those of the library do."""
+
+
 def _profile(key: str, row: Mapping[str, Any]) -> Profile:
+    row = {**row, **_SHEETS.get(key, {})}
     values: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in row.items()}
     values["kind"] = ProfileKind(row["kind"])
     values["firmware"] = tuple(FirmwareLine(**line) for line in row.get("firmware", ()))
@@ -227,11 +250,14 @@ def _doors() -> tuple[Door, ...]:
             release_s=8.0,
             lock_rated_v=24.0,
             lock_operate_a=0.25,
-            lock_minimum_v=21.6,
+            lock_minimum_v=20.4,
+            lock_inrush_a=0.5 if lock is LockKind.MOTOR else None,
+            lock_suppressed=True,
             escape_route=escape,
             fire_door=fire_door,
             fire_release=escape,
             emergency_release=escape,
+            exit_button=escape,
         )
 
     return (
@@ -247,7 +273,10 @@ def _runs() -> tuple[CableRun, ...]:
         ("switch-1", "smu-desk", 4, 12.0), ("switch-1", "uru-1", 5, 22.0), ("switch-1", "uru-1b", 6, 28.0),
         ("switch-1", "uru-2", 7, 30.0), ("switch-2", "uru-3", 1, 15.0), ("switch-2", "uru-4", 2, 19.0),
     )  # fmt: skip
-    lock_runs = (("door-main", 20.0), ("door-rear", 27.0), ("door-gate", 62.0))
+    lock_runs = (
+        ("supply-1", "door-main", 20.0), ("supply-1", "junction-1", 5.0),
+        ("junction-1", "door-rear", 22.0), ("junction-1", "door-gate", 57.0),
+    )  # fmt: skip
     return (
         *(
             CableRun(
@@ -262,10 +291,10 @@ def _runs() -> tuple[CableRun, ...]:
         ),
         *(
             CableRun(
-                id=f"run-{far}", name=f"L{number}", near="supply-1", far=far, cable="2x1.0", length_m=length_m,
+                id=f"run-{far}", name=f"L{number}", near=near, far=far, cable="2x1.0", length_m=length_m,
                 temperature_c=40.0,
             )
-            for number, (far, length_m) in enumerate(lock_runs, start=1)
+            for number, (near, far, length_m) in enumerate(lock_runs, start=1)
         ),
     )  # fmt: skip
 

@@ -1,6 +1,8 @@
 """Do the budget and the ports of a switch suffice for what it feeds?"""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
 from doorwright.calc import poe
@@ -19,13 +21,19 @@ TITLE: Final = "Power and ports of the switch"
 class SwitchPower:
     """What a switch must give, and what it has.
 
-    ``allocated_w`` sums the port power of each fed part's class: what a switch sets aside that allocates by class.
+    ``allocated_w`` sums what the switch sets aside for each fed part: what its unit asks for by LLDP with the loss of
+    its cable, where both speak of power by it and the cable is known, else the port power of its class. ``lldp_count``
+    parts are counted the first way. ``ports_w`` holds that of each fed part by its identifier, ``port_w`` is the most
+    that one port gives, None where nobody has said.
     ``drawn_w`` sums what the units really take at the ports, cable losses counted; None while that is not known for
     some of them. ``ports_count`` counts the ports that are no uplinks, ``ports_used_count`` the runs to units and
     the links to other switches on such ports.
     """
 
     fed_count: int
+    lldp_count: int
+    ports_w: Mapping[str, float]
+    port_w: float | None
     allocated_w: float
     drawn_w: float | None
     budget_w: float
@@ -67,15 +75,31 @@ def switch_power(walk: Walk, switch: Switch) -> Study[SwitchPower]:
         missing[Missing(PROFILE, "PoE budget")] = None
     if own is None or missing:
         return Study(switch.subject, TITLE, missing=tuple(missing))
+    asked_w = {part.id: _asked_w(walk, own, part, profile) for part, profile in fed}
+    ports_w = {
+        part.id: asked if (asked := asked_w[part.id]) is not None else poe.poe_class(profile.poe_class or 0).port_w
+        for part, profile in fed
+    }
     value = SwitchPower(
         fed_count=len(fed),
-        allocated_w=sum(poe.poe_class(p.poe_class).port_w for _, p in fed if p.poe_class is not None),
+        lldp_count=sum(asked is not None for asked in asked_w.values()),
+        ports_w=MappingProxyType(ports_w),
+        port_w=own.poe_port_w,
+        allocated_w=sum(ports_w.values()),
         drawn_w=_drawn_w(walk, [part for part, _ in fed]),
         budget_w=own.poe_budget_w or 0.0,
         ports_used_count=len(units) + _links_on_ports_count(walk, switch, own.ports_count - own.uplinks_count),
         ports_count=own.ports_count - own.uplinks_count,
     )
     return Study(switch.subject, TITLE, value)
+
+
+def _asked_w(walk: Walk, own: Profile, part: Unit | Switch, profile: Profile) -> float | None:
+    """Return what the port sets aside by LLDP, watts; None where it goes by class, or the cable is not known."""
+    if not (own.poe_by_lldp and profile.poe_by_lldp and isinstance(part, Unit)):
+        return None
+    fed = poe_at_unit(walk, part).value
+    return None if fed is None else fed.port_w
 
 
 def _links_on_ports_count(walk: Walk, switch: Switch, ports_count: int) -> int:

@@ -1,6 +1,7 @@
 """The way around a site: look-ups, what they record, and what an edit touches."""
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -8,6 +9,7 @@ from doorwright.model.change import Add, Remove, Set
 from doorwright.model.network import CableRun, SipServer, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Core, Dwelling, Entrance
+from doorwright.model.price import Price
 from doorwright.model.site import PARTS
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
@@ -30,8 +32,9 @@ def test_parts_by_identifier() -> None:
 
 @pytest.mark.parametrize("kind", PARTS)
 def test_a_part_of_any_kind_is_found_by_its_identifier_alone(kind: type[Part]) -> None:
-    site = replace(sound_site(), servers=(SipServer(id="sip", name="Server"),))
-    assert site.table(kind)  # with a server, the sound site has every kind
+    price = Price(id="price", item="cat6", amount=Decimal("0.48"))
+    site = replace(sound_site(), servers=(SipServer(id="sip", name="Server"),), prices=(price,))
+    assert site.table(kind)  # with a server and a price, the sound site has every kind
     assert [Walk(site).part(part.id) for part in site.table(kind)] == list(site.table(kind))
 
 

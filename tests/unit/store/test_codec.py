@@ -26,7 +26,8 @@ def test_a_document_of_form_1_opens_and_means_what_it_meant() -> None:
     assert site.dwellings[1].door_label == "Flat 2½"
     assert site.timetables[0].windows[0].days == (0, 1, 2, 3, 4)
     assert site.profiles[0].firmware[1].keeps_settings is False
-    assert [len(site.table(kind)) for kind in PARTS] == [1, 1, 2, 5, 2, 1, 2, 3, 1, 2, 2, 1, 1, 1, 1, 1, 3, 2, 1]
+    assert str(site.prices[0].amount) == "210.50"  # to the last digit
+    assert [len(site.table(kind)) for kind in PARTS] == [1, 1, 2, 5, 2, 1, 2, 3, 1, 2, 2, 1, 1, 1, 1, 1, 2, 3, 2, 1, 2]
 
 
 def test_a_document_says_everything_that_was_read() -> None:

@@ -22,7 +22,7 @@ def test_voltage_at_a_lock() -> None:
     assert found.lock_v == pytest.approx(11.158692)
     assert found.enough
     assert found.flows_always
-    assert [working.calculation.id for working in study.workings] == ["two_wire_loop_ohm", "constant_current_feed"]
+    assert [working.calculation.id for working in study.workings] == ["two_wire_loop_ohm", "along_run"]
 
 
 def test_too_long_a_cable_starves_the_lock() -> None:
@@ -100,8 +100,8 @@ def test_a_door_with_two_runs_counts_once() -> None:
         (walk_with(Door, "front", lock_operate_a=None), Missing("door", "lock operating current")),
         (walk_with_profile("supply", output_a=None), Missing("profile", "output current")),
         (walk_with_profile("supply", key="other"), Missing("supply", "profile")),
-        (walk_with(CableRun, "riser", near="supply"), Missing("switch", "input current")),
-        (walk_with(CableRun, "to-desk", near="supply"), Missing("unit", "input current")),
+        (walk_with(CableRun, "riser", near="supply"), Missing("profile", "DC draw")),
+        (walk_with(CableRun, "to-desk", near="supply"), Missing("profile", "DC draw")),
         (walk_with(CableRun, "to-desk", near="supply", far="nobody"), Missing("cable run", "far end")),
     ],
 )

@@ -1,5 +1,7 @@
 """Power over data cable, and the budget of a switch. Expected figures by hand, the steps beside them."""
 
+from dataclasses import replace
+
 import pytest
 
 from doorwright.calc.dc import Collapse
@@ -157,3 +159,33 @@ def test_a_switch_without_budget_that_feeds_nothing_is_judged_for_its_ports() ->
     found = switch_power(walk_with_profile("switch", poe_budget_w=None), part(Switch, "high")).value
     assert found is not None
     assert (found.allocated_w, found.budget_w, found.power_spare_ratio) == (0.0, 0.0, 0.0)
+
+
+def asking(**switch: object) -> Walk:
+    """Return the way around the site with a desk that asks for its draw by LLDP, and facts of the switch changed."""
+    profiles = tuple(
+        replace(known, poe_by_lldp=True) if known.key == "desk" else replace(known, **switch)  # type: ignore[arg-type]
+        if known.key == "switch" else known
+        for known in SITE.profiles
+    )  # fmt: skip
+    return Walk(replace(SITE, profiles=profiles))
+
+
+def test_a_switch_that_listens_sets_aside_the_draw_and_the_loss_of_the_cable() -> None:
+    found = switch_power(asking(poe_by_lldp=True, poe_port_w=30.0), part(Switch, "low")).value
+    assert found is not None
+    # 10 W over 6.737 Ω from 44 V: I = 0.2358 A, 44 × 0.2358 = 10.375 W
+    assert (found.fed_count, found.lldp_count, found.port_w) == (1, 1, 30.0)
+    assert found.allocated_w == pytest.approx(10.375, abs=0.01)
+    assert found.ports_w == {"desk": found.allocated_w}
+
+
+def test_both_must_speak_of_power_or_the_class_counts() -> None:
+    deaf = switch_power(asking(poe_by_lldp=False), part(Switch, "low")).value
+    mute = switch_power(walk_with_profile("switch", poe_by_lldp=True), part(Switch, "low")).value
+    unmeasured = asking(poe_by_lldp=True).site
+    runs = tuple(replace(run, length_m=None) for run in unmeasured.runs)
+    blind = switch_power(Walk(replace(unmeasured, runs=runs)), part(Switch, "low")).value
+    for found in (deaf, mute, blind):
+        assert found is not None
+        assert (found.lldp_count, found.allocated_w) == (0, 15.4)

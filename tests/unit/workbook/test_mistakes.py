@@ -98,7 +98,7 @@ def test_the_same_value_twice(tmp_path: Path, heading: str, first: str, second: 
         ({"Units": [["Name", "Type", "Dwelling"], ["U", "uru-video", "99"]]},
          "there is no dwelling of this name", "Dwellings"),
         ({"Cables": [["Name", "From", "To"], ["C", "Front", "Front"]]},
-         "there is no unit or switch or door or supply of this name", "Units"),
+         "there is no unit or switch or door or supply or junction of this name", "Units"),
         ({"Entrances": [["Name", "Serves"], ["E", "Z"]]}, "there is no building, core or dwelling of this name", "all"),
         ({"Entrances": [["Name", "Serves"], ["E", "70-80"]]}, "no dwelling of this range is listed", "range"),
     ],

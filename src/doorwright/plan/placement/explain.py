@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 
 from doorwright.kernel.words import counted, plural
 from doorwright.plan.placement.figures import MW, Figures, milliwatts
-from doorwright.plan.placement.result import Aim, Placed, Run
+from doorwright.plan.placement.result import Placed, Run
 from doorwright.plan.placement.routes import CM
 from doorwright.plan.placement.split import Split
 
@@ -130,19 +130,12 @@ def _free_count(figures: Figures, single: Split, cupboards: Sequence[str]) -> in
     )
 
 
-def notes(figures: Figures, aims: Sequence[Aim], moved: Mapping[str, str]) -> tuple[str, ...]:
-    """Return what holds for the whole plan and a reader should know."""
+def notes(figures: Figures) -> tuple[str, ...]:
+    """Return what holds for the whole plan and a reader should know beside its aims and what moved."""
     told = []
     unknown = [key for key, one in figures.cupboards.items() if one.room_count is None]
     if unknown:
         told.append(f"Room for switches is not known in {', '.join(unknown)}: it was taken as enough.")
     if not figures.priced:
         told.append("No prices: the fewest new switches were sought, then the least cable.")
-    told.extend(
-        f"{aim.what[0].upper()}{aim.what[1:]}: {aim.value:f} found; none below {aim.bound:f} exists "
-        f"(gap {aim.gap_ratio:.2%})."
-        for aim in aims
-        if aim.value != aim.bound
-    )
-    told.extend(f"{demand} leaves its port: {reason}." for demand, reason in moved.items())
     return tuple(told)

@@ -168,7 +168,8 @@ class Figures:
         found = []
         if length_cm <= self.measure.limit_cm:
             found.append(Way(optical=False, length_cm=length_cm, cost=copper))
-        if any(one.optical for one in self.problem.types):
+        # without prices both are as long: fibre is then for what copper does not reach
+        if any(one.optical for one in self.problem.types) and (prices or not found):
             found.append(Way(optical=True, length_cm=length_cm, cost=optical))
         return tuple(found)
 

@@ -55,10 +55,14 @@ class SwitchType:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
-    """A cable run that is there already: which unit, on which port."""
+    """A cable run that is there already: which unit, on which port, and its length where that is written down.
+
+    A run of known length stays however long it is: whether it is too long is judged elsewhere.
+    """
 
     demand: str
     port: int
+    length_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

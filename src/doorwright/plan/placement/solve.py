@@ -22,6 +22,9 @@ from doorwright.plan.placement.split import Split, split
 from doorwright.plan.placement.sticking import Sticking, sticking
 
 EFFORT_S: Final = 20.0
+_BEGINNING_RATIO: Final = 0.4
+"""The part of the effort for a first plan, where the simple way finds none."""
+_BEGINNING_GAP_RATIO: Final = 0.1
 _SIMPLE: Final = "riser by riser, without a solver"
 
 
@@ -35,6 +38,7 @@ class _Course:
 
     values: tuple[int, ...] | None
     aims: list[tuple[Goal, int, int]] = field(default_factory=list)
+    simply_begun: bool = False
     bettered: bool = False
     impossible: bool = False
 
@@ -94,6 +98,12 @@ def _attempt(
 
 def _pursue(program: Program, effort_s: float, gap_ratio: float, stop: Callable[[], bool]) -> _Course:
     course = _Course(greedy(program) if not program.figures.may_move else None)
+    course.simply_begun = course.values is not None
+    if course.values is None and bounds.available() and effort_s > 0:
+        # where the simple way fails, any plan is hard to come by: one of few switches is the easiest to find
+        effort_s = _begin(program, course, effort_s, stop)
+        if course.impossible:
+            return course
     goals = program.goals()
     extra: list[Row] = []
     for number, goal in enumerate(goals):
@@ -133,6 +143,21 @@ def _pursue(program: Program, effort_s: float, gap_ratio: float, stop: Callable[
     return course
 
 
+def _begin(program: Program, course: _Course, effort_s: float, stop: Callable[[], bool]) -> float:
+    """Look for some plan of few switches to begin from, and return the effort that is left."""
+    goal = Goal("new switches", tuple((1, at) for at in program.new.values()))
+    if program.goals()[0] == goal:
+        return effort_s
+    bound = bounds.lower_bound(program, goal, (), enough=None, stop=stop)
+    if bound.value is None:
+        course.impossible = True
+        return effort_s
+    share_s = effort_s * _BEGINNING_RATIO
+    found = search(program.rows, goal, extra=bound.cuts, hint=None, effort_s=share_s, gap_ratio=_BEGINNING_GAP_RATIO)
+    course.values, course.impossible = found.values, found.impossible
+    return effort_s - share_s
+
+
 def _told(program: Program, course: _Course, single: Split, stuck: Sticking) -> Placement:
     figures = program.figures
     aims = tuple(
@@ -142,9 +167,10 @@ def _told(program: Program, course: _Course, single: Split, stuck: Sticking) -> 
         status, made_by = Status.BEST, "nothing can be better"
     elif bounds.available():
         status = Status.WITHIN
-        made_by = (
+        bettered = (
             "riser by riser, bettered by the solver" if course.bettered else "riser by riser; nothing better found"
         )
+        made_by = bettered if course.simply_begun else "by the solver"
     else:
         status, made_by = Status.SIMPLE, f"{_SIMPLE} (ortools is not installed): how good it is is not known"
     on_before = {kept.demand: switch.key for switch in figures.existing.values() for kept in switch.runs}
@@ -165,7 +191,7 @@ def _told(program: Program, course: _Course, single: Split, stuck: Sticking) -> 
         made_by=made_by,
         moved=moved,
         why=why(figures, single),
-        notes=notes(figures, aims, moved),
+        notes=notes(figures),
     )
 
 

@@ -151,10 +151,17 @@ def _runs_of_existing(figures: Figures, onto_kept: Mapping[str, list[str]]) -> l
     runs: list[Run] = []
     for key, switch in figures.existing.items():
         on_now = {kept.demand: kept.port for kept in switch.runs}
+        lengths_m = {kept.demand: kept.length_m for kept in switch.runs if kept.length_m is not None}
         stays = {kept.demand for kept in figures.stays.get(key, ())}
         stays |= {unit for unit in onto_kept.get(key, ()) if figures.may_move and unit in on_now}
         runs.extend(
-            Run(demand=unit, switch=key, port=on_now[unit], length_m=figures.run_m(unit, switch.cupboard), new=False)
+            Run(
+                demand=unit,
+                switch=key,
+                port=on_now[unit],
+                length_m=lengths_m.get(unit, figures.run_m(unit, switch.cupboard)),
+                new=False,
+            )
             for unit in sorted(stays, key=natural_key)
         )
         taken = {on_now[unit] for unit in stays}

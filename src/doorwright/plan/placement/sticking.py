@@ -46,9 +46,9 @@ def _reason(problem: Problem, measure: Measure, switch: Existing, run: Kept) -> 
         return "it may move, as was asked"
     spot = next(one.spot for one in problem.cupboards if one.key == switch.cupboard)
     length_cm = measure.run_cm(demand.spot, spot)
-    if length_cm is None:
+    if length_cm is None and run.length_m is None:
         return f"there is no way for cable from {switch.cupboard}"
-    if length_cm > measure.limit_cm:
+    if length_cm is not None and run.length_m is None and length_cm > measure.limit_cm:
         return f"it is {length_cm / CM:.1f} m from {switch.cupboard}, more than {measure.limit_cm / CM:g} m"
     if milliwatts(demand.power_w) > milliwatts(kind.port_w):
         return f"it draws {demand.power_w:g} W, a port of {switch.key} gives {kind.port_w:g} W"

@@ -87,3 +87,25 @@ def lanes(spans: Sequence[tuple[float, float]]) -> tuple[int, ...]:
             ends[lane] = end
         given[i] = lane
     return tuple(given)
+
+
+def shelved(sizes_mm: Sequence[tuple[float, float]], room: Box, gap_mm: float) -> tuple[tuple[Box, ...], ...]:
+    """Stand things of (width, height) side by side in rows, the rows below each other, on as many sheets as it takes.
+
+    Returns:
+        The boxes of each sheet, in the order of the things, ``gap_mm`` apart; one larger than the room stands alone.
+    """
+    sheets: list[list[Box]] = [[]]
+    x_mm, y_mm, shelf_mm = room.x_mm, room.y_mm, 0.0
+    for width_mm, height_mm in sizes_mm:
+        if x_mm > room.x_mm and x_mm + width_mm > room.right_mm + 1e-9:
+            x_mm, y_mm, shelf_mm = room.x_mm, y_mm + shelf_mm + gap_mm, 0.0
+        if y_mm > room.y_mm and y_mm + height_mm > room.bottom_mm + 1e-9:
+            kept = [box for box in sheets[-1] if box.y_mm < y_mm]
+            moved = sheets[-1][len(kept) :]
+            sheets[-1] = kept
+            sheets.append([Box(box.x_mm, room.y_mm, box.width_mm, box.height_mm) for box in moved])
+            y_mm = room.y_mm
+        sheets[-1].append(Box(x_mm, y_mm, width_mm, height_mm))
+        x_mm, shelf_mm = x_mm + width_mm + gap_mm, max(shelf_mm, height_mm)
+    return tuple(tuple(sheet) for sheet in sheets if sheet)

@@ -81,6 +81,18 @@ def fit(text: str, room_mm: float, size_mm: float, *, bold: bool = False) -> str
     return kept.rstrip() + ELLIPSIS
 
 
+def wrapped(text: str, room_mm: float, size_mm: float, lines_count: int, *, bold: bool = False) -> tuple[str, ...]:
+    """Return ``text`` in at most so many lines, broken between words; what is left over stays in the last line."""
+    lines: list[str] = []
+    for word in text.split():
+        joined = f"{lines[-1]} {word}" if lines else word
+        if lines and (len(lines) == lines_count or width_mm(joined, size_mm, bold=bold) <= room_mm):
+            lines[-1] = joined
+        else:
+            lines.append(word)
+    return tuple(lines)
+
+
 def _clusters(text: str) -> list[str]:
     """Letters with the marks that belong to them: enough of UAX #29 never to cut an accent or a joined emoji."""
     clusters: list[str] = []

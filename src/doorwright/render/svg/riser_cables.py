@@ -7,7 +7,7 @@ from typing import Final
 
 from doorwright.kernel.words import counted
 from doorwright.model.door import Door
-from doorwright.model.network import CableRun, Switch
+from doorwright.model.network import CableRun, Junction, Switch
 from doorwright.model.part import Part
 from doorwright.model.power import Supply
 from doorwright.model.unit import Unit
@@ -68,6 +68,7 @@ class Cabling:
         self._links: dict[str, list[Uplink]] = {}
         self._told: dict[str, list[str]] = {}
         stray = []
+        joined = 0
         for run in walk.all(CableRun):
             for end in dict.fromkeys((run.near, run.far)):
                 self._ends.setdefault(end, []).append(run)
@@ -77,8 +78,12 @@ class Cabling:
             elif isinstance(near, Switch | Supply) and far is not None:
                 self.feeds.append(Feed(run, near, far))
                 self._told.setdefault(far.id, []).append(f"from {near.name} · {kind_and_length(run)}")
+            elif walk.find(Junction, run.near) or walk.find(Junction, run.far):
+                joined += 1
             else:
                 stray.append(run.name)
+        if joined:
+            self.notes.append(f"{counted(joined, 'cable run')} to or from a junction: see the power drawing")
         if stray:
             self.notes.append(
                 f"Cable runs not drawn, because they do not lead from a switch or supply to a unit, switch or door "

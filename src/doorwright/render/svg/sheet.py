@@ -69,7 +69,14 @@ def sign_entry(sign: Sign) -> Entry:
 
 
 def finish(
-    canvas: Canvas, site: Site, numbering: Numbering, *, sheet: int, shows: str, legend: tuple[Entry, ...]
+    canvas: Canvas,
+    site: Site,
+    numbering: Numbering,
+    *,
+    sheet: int,
+    shows: str,
+    legend: tuple[Entry, ...],
+    scale: str = "not to scale",
 ) -> Drawing:
     """Put frame, legend and title block on a sheet and return it. ``shows`` says in words what stands on it."""
     canvas.box(FRAME, pen=BOLD)
@@ -78,13 +85,13 @@ def finish(
     block_mm = FRAME.right_mm - _TITLE_BLOCK_MM
     canvas.line((block_mm, foot_mm), (block_mm, FRAME.bottom_mm), pen=LINE)
     _legend(canvas.view(FRAME.x_mm + 3, foot_mm + 2.2), legend, block_mm - FRAME.x_mm - 5)
-    _title_block(canvas.view(block_mm, foot_mm), site, numbering, sheet, shows)
+    _title_block(canvas.view(block_mm, foot_mm), site, numbering, sheet=sheet, shows=shows, scale=scale)
     title = f"{site_title(site.name)}: {numbering.title}, sheet {sheet} of {numbering.sheets_count}"
     svg = canvas.text_of(
         width_mm=WIDTH_MM,
         height_mm=HEIGHT_MM,
         title=title,
-        description=f"{shows} Revision {numbering.revision}, {numbering.on}. Not to scale.",
+        description=f"{shows} Revision {numbering.revision}, {numbering.on}. {scale.capitalize()}.",
     )
     return Drawing(numbering.name_of(sheet), title, svg, WIDTH_MM, HEIGHT_MM)
 
@@ -101,7 +108,7 @@ def _legend(canvas: Canvas, legend: tuple[Entry, ...], width_mm: float) -> None:
         canvas.text(0, rows * 4.2 + 2.4 + i * 2.9, line, room_mm=width_mm, size_mm=2.0, colour=GREY)
 
 
-def _title_block(canvas: Canvas, site: Site, numbering: Numbering, sheet: int, shows: str) -> None:
+def _title_block(canvas: Canvas, site: Site, numbering: Numbering, *, sheet: int, shows: str, scale: str) -> None:
     w = _TITLE_BLOCK_MM
     canvas.line((0, 12), (w, 12), pen=FINE)
     canvas.line((0, 21.5), (w, 21.5), pen=FINE)
@@ -114,7 +121,7 @@ def _title_block(canvas: Canvas, site: Site, numbering: Numbering, sheet: int, s
     of = f"{sheet} of {numbering.sheets_count}"
     fields = (("Sheet", of, 30.0), ("Revision", numbering.revision, 45.0), ("Date", numbering.on, 37.0))
     x_mm = 0.0
-    for name, value, wide_mm in (*fields, ("Scale", "not to scale", 38.0)):
+    for name, value, wide_mm in (*fields, ("Scale", scale, 38.0)):
         if x_mm:
             canvas.line((x_mm, 21.5), (x_mm, FOOT_MM), pen=FINE)
         _field(canvas.view(x_mm, 21.5), name, value, wide_mm=wide_mm, size_mm=3.0, drop_mm=7.4)

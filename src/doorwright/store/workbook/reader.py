@@ -156,20 +156,21 @@ def _settings(sheets: Sorted, before: Site | None, path: Path, report: Report) -
         else:
             if change:
                 report.remark(spot, raw, setting.form.show(given[field]), change)
-    choices = {field.partition(".")[2]: value for field, value in given.items() if field.startswith("choices.")}
-    own = {field: value for field, value in given.items() if not field.startswith("choices.")}
+    own = {field: value for field, value in given.items() if "." not in field}
+    grouped: dict[str, dict[str, Any]] = {}
+    for group, _, name in (field.partition(".") for field in given if "." in field):
+        grouped.setdefault(group, {})[name] = given[f"{group}.{name}"]
     if before is None and "name" not in own:
         own["name"] = clean(path.stem)
         report.remark(Spot(-1, ""), "", own["name"], 'the sheet "Site" gives no name, so the file\'s name was taken')
-    if choices:
-        own["choices"] = replace(site.choices, **choices)
+    own |= {group: replace(getattr(site, group), **values) for group, values in grouped.items()}
     merged = tuple(dict([*site.notes, *notes]).items()) if notes else site.notes
     return replace(site, **own, notes=site.notes if set(notes) <= set(site.notes) else merged)
 
 
 def _site_value(site: Site, field: str) -> Any:
     group, _, name = field.rpartition(".")
-    return getattr(site.choices if group else site, name)
+    return getattr(getattr(site, group) if group else site, name)
 
 
 def _site_note(raw: Raw, spot: Spot, notes: list[tuple[str, str]], report: Report) -> None:

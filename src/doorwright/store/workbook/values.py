@@ -165,17 +165,29 @@ _COMMA: Final = "a decimal comma was read as a decimal point"
 
 def _figure(raw: Raw) -> tuple[float, str, str]:
     """Return the number of a cell, the unit written after it, and what was changed."""
+    if isinstance(raw, int | float) and not isinstance(raw, bool):
+        return raw, "", ""
+    digits, written, change = figure_of(raw)
+    return float(digits), written, change
+
+
+def figure_of(raw: Raw) -> tuple[str, str, str]:
+    """Return the digits of a cell's number with a decimal point, what is written after them, and what was changed.
+
+    Raises:
+        Unreadable: it holds no number, or one that may be read in two ways.
+    """
     if isinstance(raw, bool):
         raise Unreadable("this is no number", "Write a number.")
     if isinstance(raw, int | float):
-        return raw, "", ""
+        return repr(raw), "", ""
     text = as_text(raw)
     check_error(text)
     found = _NUMBER.fullmatch(text.replace("−", "-"))
     if found is None:
         raise Unreadable("this is no number", "Write a number, such as 12.5.")
     digits, change = _plain_digits(found[1])
-    return float(digits), (found[2] or "").strip(), change
+    return digits, (found[2] or "").strip(), change
 
 
 def _plain_digits(digits: str) -> tuple[str, str]:
@@ -280,6 +292,16 @@ def _read_ratio(raw: Raw, _heading: str) -> Parsed:
 
 RATIO: Final = Form("a share, such as 0.2 or 20 %", _read_ratio, _identity, is_text=False)
 
+
+def _read_part_of_one(raw: Raw, heading: str) -> Parsed:
+    share, change = _read_ratio(raw, heading)
+    if share > 1:
+        raise Unreadable("this is more than the whole", "Write a share from 0 to 1, or up to 100 %.")
+    return Parsed(share, change)
+
+
+PART_OF_ONE: Final = Form("a share up to 1, such as 0.2 or 20 %", _read_part_of_one, _identity, is_text=False)
+
 # yes and no, and words out of a list
 
 _YES: Final = frozenset(
@@ -333,6 +355,22 @@ def choice(values: type[StrEnum], what: str, also: Mapping[str, str] | None = No
         lambda value: None if value is None else value.value,
         choices=tuple(v.value for v in values),
     )
+
+
+def keyed(titles: Mapping[str, str], what: str) -> Form:
+    """Return the form of one key of a table that ships with Doorwright; its title is understood too."""
+    known = {squeezed(title): key for key, title in titles.items()} | {squeezed(key): key for key in titles}
+    listed = ", ".join(titles)
+
+    def read(raw: Raw, _heading: str) -> Parsed:
+        text = as_text(raw)
+        check_error(text)
+        key = known.get(squeezed(text))
+        if key is None:
+            raise Unreadable(f"this is no {what} known here", f"Write one of: {listed}.")
+        return Parsed(key, f"read as {key}" if squeezed(text) != squeezed(key) else "")
+
+    return Form(f"one of: {listed}", read, _identity, choices=tuple(titles))
 
 
 # the network

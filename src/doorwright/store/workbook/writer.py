@@ -118,7 +118,7 @@ def _setting(site: Site, setting: Setting) -> Shown:
     if setting.field == "holidays":
         return None  # they have a sheet of their own
     group, _, name = setting.field.rpartition(".")
-    return setting.form.show(getattr(site.choices if group else site, name))
+    return setting.form.show(getattr(getattr(site, group) if group else site, name))
 
 
 def _fitting(column: Column, value: Shown) -> Shown:

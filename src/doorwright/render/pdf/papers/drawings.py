@@ -13,7 +13,8 @@ def sheets(drawings: Sequence[Drawing], site: str) -> Paper | None:
     return {
         "kind": "drawings",
         "title": "Drawings",
-        "purpose": "the building, the network, the weeks of the entrances, the work in time; print on A3, landscape",
+        "purpose": "the building and its levels, the network, power, the entrances, the work in time; print on A3, "
+        "landscape: on A4 the smallest letters are 1.3 mm, on a telephone enlarge them",
         "sheets": [
             {
                 "name": drawing.name,

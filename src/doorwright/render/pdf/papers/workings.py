@@ -6,6 +6,7 @@ Cases whose figures are the same share a line, so that 64 equal units are one li
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from itertools import groupby
+from math import inf
 from typing import Any, Final
 
 from doorwright.kernel.calculation import Working
@@ -16,13 +17,22 @@ from doorwright.model.site import PART_BY_KIND
 from doorwright.model.walk import Walk
 from doorwright.render.pdf.papers.figures import line, quantity
 from doorwright.render.pdf.papers.paper import Paper
+from doorwright.studies.contact_load import ContactLoad
+from doorwright.studies.desk_queue import DeskQueue
+from doorwright.studies.entrance_traffic import EntranceTraffic
+from doorwright.studies.fuse_load import FuseLoad
 from doorwright.studies.link_length import LinkLength
+from doorwright.studies.link_streams import LinkStreams
 from doorwright.studies.lock_voltage import LockVoltage
 from doorwright.studies.poe_at_unit import PoeAtUnit
+from doorwright.studies.registrar_calls import RegistrarCalls
 from doorwright.studies.secret_strength import SecretStrength
+from doorwright.studies.speech_path import SpeechPath
+from doorwright.studies.standby import Standby
 from doorwright.studies.study import Study
 from doorwright.studies.subnet_room import SubnetRoom
 from doorwright.studies.supply_load import SupplyLoad
+from doorwright.studies.supply_network import SupplyNetwork
 from doorwright.studies.switch_power import SwitchPower
 
 
@@ -43,22 +53,62 @@ _ANSWERS: Final[dict[type, _Answer]] = {
         ("length_m", "temperature_c", "screened", "limit_m", "within"), lambda value: value.limit_m - value.length_m
     ),
     SwitchPower: _Answer(
-        ("fed_count", "allocated_w", "drawn_w", "budget_w", "ports_used_count", "ports_count"),
+        ("fed_count", "lldp_count", "allocated_w", "drawn_w", "budget_w", "ports_used_count", "ports_count"),
         lambda value: min(value.power_spare_ratio, value.ports_spare_ratio),
     ),
     LockVoltage: _Answer(
-        ("length_m", "loop_ohm", "lock_a", "supply_v", "lock_v", "minimum_v", "enough"),
+        ("length_m", "runs_count", "loop_ohm", "lock_a", "supply_v", "lock_v", "minimum_v", "enough"),
         lambda value: value.lock_v - value.minimum_v,
     ),
     SupplyLoad: _Answer(
-        ("locks_count", "load_a", "standing_a", "output_v", "output_a"), lambda value: value.spare_ratio
+        ("locks_count", "others_count", "load_a", "standing_a", "starting_a", "output_v", "output_a"),
+        lambda value: value.spare_ratio,
+    ),
+    SupplyNetwork: _Answer(
+        ("branches_count", "loads_count", "standing_a", "operated_a", "peak_a", "output_v", "spare_v", "end_v",
+         "end_spare_v"),
+        lambda value: value.spare_v if value.end_spare_v is None else value.end_spare_v,
+    ),
+    Standby: _Answer(
+        ("standing_a", "busy_a", "standby_h", "busy_h", "margin_ratio", "required_ah", "battery_ah", "runtime_h"),
+        lambda value: value.spare_ratio,
+    ),
+    FuseLoad: _Answer(
+        ("fuse_a", "standing_a", "operated_a", "peak_a", "at_supply"), lambda value: value.fuse_a - value.operated_a
+    ),
+    ContactLoad: _Answer(
+        ("open_v", "rated_v", "carried_a", "rated_a", "closing_a", "rated_closing_a", "inrush_named"),
+        lambda value: value.rated_closing_a - value.closing_a,
     ),
     SubnetRoom: _Answer(("hosts_count", "usable_count", "holders_count", "free_count"), lambda value: value.free_count),
+    EntranceTraffic: _Answer(
+        ("dwellings_count", "assumed_calls_count", "assumed_hold_s", "offered_erl", "lines_count", "taken_ratio",
+         "taken_in_line_ratio", "goal_ratio", "needed_count"),
+        lambda value: value.goal_ratio - value.taken_ratio,
+    ),
+    DeskQueue: _Answer(
+        ("assumed_calls_count", "assumed_talk_s", "assumed_patience_s", "offered_erl", "positions_count",
+         "in_time_ratio", "left_ratio", "mean_wait_s", "goal_ratio", "needed_count"),
+        lambda value: value.in_time_ratio - value.goal_ratio,
+    ),
+    RegistrarCalls: _Answer(
+        ("dwellings_count", "assumed_calls_count", "assumed_hold_s", "offered_erl", "callers_count", "held_count",
+         "refused_ratio"),
+        lambda value: -value.refused_ratio,
+    ),
+    LinkStreams: _Answer(
+        ("link_mbps", "down_calls_count", "up_calls_count", "down_kbps", "up_kbps", "use_ratio", "assumed_limit_ratio"),
+        lambda value: value.assumed_limit_ratio - value.use_ratio,
+    ),
+    SpeechPath: _Answer(
+        ("codec", "links_count", "delay_ms", "assumed_loss_ratio", "assumed_burst_ratio", "rated", "opinion_points"),
+        lambda value: value.rating_points if value.rating_points is not None else inf,
+    ),
     SecretStrength: _Answer(
         ("alphabet_count", "shortest_count", "shortest_bit", "longest_count", "longest_bit"),
         lambda value: value.shortest_bit,
     ),
-}
+}  # fmt: skip
 
 
 def workings(walk: Walk, studies: Sequence[Study[Any]]) -> Paper | None:

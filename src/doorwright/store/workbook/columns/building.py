@@ -46,6 +46,15 @@ BUILDING_SHEETS: Final[tuple[Sheet, ...]] = (
                 example="North House",
             ),
             name_column("What the core is called.", "A", "core", *CORE_WORDS, required=False),
+            Column(
+                field="x_m", heading="X (m)", form=length("m", least=None), example=12,
+                note="Where its riser stands on the plan: metres to the right of a corner of your choice.",
+                synonyms=("x", "x m", "riser x", "easting"),
+            ),
+            Column(
+                field="y_m", heading="Y (m)", form=length("m", least=None), example=8,
+                note="Metres upwards on the plan from the same corner.", synonyms=("y", "y m", "riser y", "northing"),
+            ),
             ID,
         ),
     ),
@@ -68,6 +77,11 @@ BUILDING_SHEETS: Final[tuple[Sheet, ...]] = (
                 field="height_m", heading="Height (m)", form=length("m", least=None), example=0,
                 note="Height of its floor above the ground floor, in metres. Feet are converted.",
                 synonyms=("height", "height m", "height ft", "elevation"),
+            ),
+            Column(
+                field="crosses", heading="Crosses", form=values.YES_NO, example="yes",
+                note="Yes where cables may run from core to core on it.",
+                synonyms=("crossing", "crossing level", "cables cross", "cables may cross", "links cores"),
             ),
             ID,
         ),
@@ -109,6 +123,11 @@ BUILDING_SHEETS: Final[tuple[Sheet, ...]] = (
                 note="How long they ring, in seconds: all of them together, or each of them in turn. Blank: as the "
                 "site's.",
                 synonyms=("ring time", "ring s", "ring for", "ringing time", "seconds"),
+            ),
+            Column(
+                field="run_m", heading="Run (m)", form=length("m"), example=6,
+                note="Way of a cable from the core's riser to its receiver, on its own level, in metres.",
+                synonyms=("run", "run m", "way from riser", "from riser", "distance from riser", "run from riser"),
             ),
             Column(
                 field="unit_profile", heading="Unit type", profiles=(ProfileKind.URU,), helper=True, fills=True,
@@ -162,6 +181,21 @@ BUILDING_SHEETS: Final[tuple[Sheet, ...]] = (
             Column(
                 field="level", heading="Level", refers=(Level,), fills=True, synonyms=LEVEL_WORDS,
                 when_gone=WhenGone.REFUSED, note="Its storey, where it lies on one.", example="Ground",
+            ),
+            Column(
+                field="run_m", heading="Run (m)", form=length("m"), example=6,
+                note="Way of a cable from the core's riser to it, on its own level, in metres.",
+                synonyms=("run", "run m", "way from riser", "from riser", "distance from riser", "run from riser"),
+            ),
+            Column(
+                field="switches_max_count", heading="Switches at most", form=values.WHOLE, width=16, example=0,
+                note="How many switches may be mounted there: 0 for none; blank where nobody has said.",
+                synonyms=("room for switches", "switch capacity", "capacity", "switches max", "max switches"),
+            ),
+            Column(
+                field="main", heading="Main", form=values.YES_NO, example="no",
+                note="Yes for the one place where the network begins.",
+                synonyms=("main cupboard", "main room", "network begins", "head end"),
             ),
             ID,
         ),

@@ -76,7 +76,7 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """One line of the sheet "Site". ``field`` is the site's, or after ``choices.`` its choices'."""
+    """One line of the sheet "Site". ``field`` is the site's, or as ``choices.ring_s`` that of one of its groups."""
 
     field: str
     heading: str

@@ -1,11 +1,10 @@
-"""The sheets that describe what is mounted, and what connects it."""
+"""The sheets that describe what is mounted: servers, units, doors, switches, modules and keys."""
 
 from typing import Final
 
-from doorwright.model.door import Door, FailMode, LockKind
-from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.door import Door, FailMode, LockKind, LockTakes
+from doorwright.model.network import SipServer, Subnet, Switch
 from doorwright.model.place import Building
-from doorwright.model.power import Supply
 from doorwright.model.profile import ProfileKind
 from doorwright.model.unit import Key, KeyModule, Unit
 from doorwright.store.workbook import values
@@ -26,8 +25,6 @@ from doorwright.store.workbook.columns.recurring import (
     type_column,
 )
 from doorwright.store.workbook.values import choice, length, number
-
-_ENDS: Final = (Unit, Switch, Door, Supply)
 
 _UNIT_KINDS: Final = (ProfileKind.VCU, ProfileKind.URU, ProfileKind.SMU)
 
@@ -193,6 +190,39 @@ EQUIPMENT_SHEETS: Final[tuple[Sheet, ...]] = (
                 synonyms=("least voltage", "minimum voltage", "lock minimum v"),
             ),
             Column(
+                field="lock_takes", heading="Lock keeps", example=LockTakes.CURRENT.value, synonyms=(
+                    "lock takes", "lock load", "constant", "kind of load", "load type"),
+                form=choice(LockTakes, "kind of load", {
+                    "constant current": "current", "amps": "current", "a": "current", "constant power": "power",
+                    "watts": "power", "w": "power", "electronic": "power", "constant resistance": "resistance",
+                    "ohms": "resistance", "coil": "resistance", "plain coil": "resistance",
+                }),
+                note="What stays the same of the lock when its voltage sinks: current, power or resistance. Current "
+                "where nobody has said.",
+            ),
+            Column(
+                field="lock_inrush_a", heading="Inrush current (A)", form=number("A"), example=0.9, width=16,
+                note="Current at the moment of switching on, where it is more than the steady one, in amperes.",
+                synonyms=("inrush current", "inrush", "inrush a", "peak current", "starting current", "lock inrush",
+                          "pull in current"),
+            ),
+            Column(
+                field="lock_hold_a", heading="Hold current (A)", form=number("A"), example=0.2,
+                note="Current once the lock has pulled in, where it is less than the lock current, in amperes.",
+                synonyms=("hold current", "holding current", "hold", "hold a", "lock hold"),
+            ),
+            Column(
+                field="lock_suppressed", heading="Suppressed", form=values.YES_NO, example="yes",
+                note="Whether a diode or varistor across the coil takes its spark.",
+                synonyms=("suppression", "diode fitted", "diode", "varistor", "varistor fitted", "spark suppression",
+                          "lock suppressed", "flyback diode"),
+            ),
+            Column(
+                field="relock_s", heading="Relock time (s)", form=number("s"), example=1,
+                note="How long the lock takes to hold again once the release time is over, in seconds.",
+                synonyms=("relock time", "relock s", "relock", "relocks after", "relocking time"),
+            ),
+            Column(
                 field="escape_route", heading="Escape route", form=values.YES_NO, example="yes",
                 note="Whether it lies on an escape route. The fire strategy says so; a competent person confirms it.",
                 synonyms=("on escape route", "escape", "means of escape"),
@@ -210,6 +240,11 @@ EQUIPMENT_SHEETS: Final[tuple[Sheet, ...]] = (
                 field="emergency_release", heading="Emergency release", form=values.YES_NO, example="yes",
                 note="Whether there is an emergency release device beside it.", synonyms=("break glass", "emergency"),
             ),
+            Column(
+                field="exit_button", heading="Exit button", form=values.YES_NO, example="yes",
+                note="Whether there is a button beside it that frees it from inside.",
+                synonyms=("request to exit", "exit switch", "push to exit", "door button", "egress button"),
+            ),
             ID,
         ),
     ),
@@ -220,21 +255,6 @@ EQUIPMENT_SHEETS: Final[tuple[Sheet, ...]] = (
             name_column("What the switch is called.", "Switch 1", "switch", "switch name"),
             type_column((ProfileKind.SWITCH,), "profile:switch"),
             PLACE, SERIAL, MAC, SUBNET, ADDRESS, ID,
-        ),
-    ),
-    Sheet(
-        name="Supplies", kind=Supply, note="Extra-low-voltage supplies for locks, switches and units.",
-        synonyms=("supply", "power supplies", "psus", "psu"), matches=(("name",),),
-        columns=(
-            name_column("What the supply is called.", "Lock supply 1", "supply", "power supply"),
-            type_column((ProfileKind.SUPPLY,), "profile:supply"),
-            PLACE,
-            Column(
-                field="battery_ah", heading="Battery (Ah)", form=number("Ah"), example=7,
-                note="Capacity of its standby battery, in ampere-hours; blank where there is none.",
-                synonyms=("battery", "battery ah", "battery capacity"),
-            ),
-            ID,
         ),
     ),
     Sheet(
@@ -275,47 +295,6 @@ EQUIPMENT_SHEETS: Final[tuple[Sheet, ...]] = (
             Column(
                 field="desk", heading="Desk", refers=(Unit,), when_gone=WhenGone.GOES_TOO, width=18,
                 note="The desk unit (SMU) it rings instead of a dwelling.", synonyms=("smu", "concierge"),
-            ),
-            ID,
-        ),
-    ),
-    Sheet(
-        name="Cables", kind=CableRun, note="Cable runs from the feeding end to the fed end.",
-        synonyms=("cable", "cable runs", "cable schedule", "runs", "cabling"),
-        matches=(("name",), ("near", "far", "near_port")),
-        columns=(
-            name_column("What the cable is called; made from its ends where blank.", "C001", "cable no", "cable id",
-                  "cable number", "run", required=False),
-            Column(
-                field="near", heading="Near end", refers=_ENDS, required=True, fills=True, when_gone=WhenGone.GOES_TOO,
-                note="The feeding end: name of a switch or supply.", synonyms=("from", "near", "a end", "source"),
-                example="Switch 1", width=18,
-            ),
-            Column(
-                field="near_port", heading="Near port", form=values.FROM_ONE, example=1, synonyms=("port", "from port"),
-                note="Port at the feeding end, counted from 1.",
-            ),
-            Column(
-                field="far", heading="Far end", refers=_ENDS, required=True, when_gone=WhenGone.GOES_TOO,
-                note="The fed end: name of a unit, switch or door.", synonyms=("to", "far", "b end", "destination"),
-                example="Entrance panel", width=18,
-            ),
-            Column(
-                field="far_port", heading="Far port", form=values.FROM_ONE, note="Port at the fed end, for switches.",
-                synonyms=("to port",),
-            ),
-            Column(
-                field="cable", heading="Cable", note="Kind of cable: a key from the table of cables.", width=18,
-                synonyms=("cable type", "cable kind", "type"),
-            ),
-            Column(
-                field="length_m", heading="Length (m)", form=length("m"), example=25,
-                note="Length in metres. Feet are converted.", synonyms=("length", "length m", "length ft", "metres"),
-            ),
-            Column(
-                field="temperature_c", heading="Temperature (°C)", form=number("°C", least=None), example=30,
-                note="Warmest the cable is expected to get, in degrees Celsius.", synonyms=("temperature", "temp"),
-                width=16,
             ),
             ID,
         ),

@@ -2,17 +2,21 @@
 
 from typing import Final
 
+from doorwright import data
 from doorwright.model.calling import RingMode
 from doorwright.model.site import KeyOrder, NumberPrefix, NumberScheme
 from doorwright.store.workbook import values
+from doorwright.store.workbook.columns.assumptions import HABIT_SETTINGS, MEDIA_SETTINGS
 from doorwright.store.workbook.columns.column import Setting
 from doorwright.store.workbook.columns.recurring import RING_MODE
 from doorwright.store.workbook.dates import DATES
-from doorwright.store.workbook.values import choice, number, whole
+from doorwright.store.workbook.values import choice, keyed, length, number, whole
 
 SITE_SYNONYMS: Final = ("project", "premises", "site details", "general", "settings")
 SITE_NOTE: Final = "The site as a whole, one setting a line."
-SETTINGS: Final = (
+_PRACTICE: Final = keyed({key: row["title"] for key, row in data.table("standby").items()}, "practice of standby")
+
+SETTINGS: Final[tuple[Setting, ...]] = (
     Setting(
         field="name", heading="Name", note="What the premises are called.", example="North House",
         synonyms=("site", "site name", "project", "project name"),
@@ -86,8 +90,39 @@ SETTINGS: Final = (
         synonyms=("reserved call numbers", "numbers kept free", "numbers not to be used"),
     ),
     Setting(
+        field="choices.slack_m", heading="Slack (m)", form=length("m"), example=5,
+        note="What is added to each planned cable for both its ends together, in metres.",
+        synonyms=("slack", "slack m", "cable slack", "spare length"),
+    ),
+    Setting(
+        field="choices.link_max_m", heading="Longest link (m)", form=length("m"), example=90,
+        note="How long a planned data cable may be at most, in metres.",
+        synonyms=("longest link", "link max m", "longest cable", "maximum link length"),
+    ),
+    Setting(
+        field="choices.waste_ratio", heading="Waste of cable", form=values.RATIO, example=0.1,
+        note="Share of cable that is ordered beyond its length, such as 0.1 or 10 %.",
+        synonyms=("waste", "waste ratio", "cable waste", "wastage", "cutting loss"),
+    ),
+    Setting(
+        field="choices.spare_parts_ratio", heading="Spare parts", form=values.RATIO, example=0.05,
+        note="Share of each unit type that is ordered beyond what is mounted, such as 0.05 or 5 %.",
+        synonyms=("spare parts ratio", "spare units", "spare equipment"),
+    ),
+    Setting(
+        field="choices.standby_practice", heading="Standby practice", form=_PRACTICE, example="plain",
+        note="By whose practice batteries are sized. None of them is written for door entry: the local code decides.",
+        synonyms=("battery practice", "standby standard", "battery sizing", "practice of standby"),
+    ),
+    Setting(
+        field="currency", heading="Currency", note="Currency of all prices.", example="EUR",
+        synonyms=("currency of prices", "prices in"),
+    ),
+    Setting(
         field="holidays", heading="Holidays", form=DATES,
         note="Dates such as 2026-12-25, separated by commas; or a sheet Holidays with a date and its name a row.",
         synonyms=("bank holidays", "public holidays"),
     ),
+    *HABIT_SETTINGS,
+    *MEDIA_SETTINGS,
 )  # fmt: skip
