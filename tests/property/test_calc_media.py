@@ -84,6 +84,19 @@ def test_as_many_calls_as_a_link_is_said_to_carry_fit(call_kbps: float, limit_ra
     assert used(most + 1).use_ratio > limit_ratio
 
 
+def test_extreme_sidetone_corrects_the_talker_echo() -> None:
+    """ITU-T G.107, equations 7-22 and 7-23 (from memory): above 20 dB the two impairments add as squares."""
+    usual = speech.speech_rating(delay_ms=150.0, connection=speech.Connection(sidetone_db=20.0))
+    faint = speech.speech_rating(delay_ms=150.0, connection=speech.Connection(sidetone_db=20.001))
+    # Ist is all that differs between both sides of the edge: the squares of Idte and Ist make up the corrected one
+    sidetone_squared = faint.talker_echo_points**2 - usual.talker_echo_points**2
+    assert sidetone_squared > 0.0
+    loud = speech.speech_rating(delay_ms=150.0, connection=speech.Connection(sidetone_db=8.999))
+    medium = speech.speech_rating(delay_ms=150.0, connection=speech.Connection(sidetone_db=9.0))
+    # below 9 dB half of Ist is added to the echo's loss: with Ist above zero the echo then counts less
+    assert loud.talker_echo_points < medium.talker_echo_points
+
+
 def test_codecs_that_nobody_listed_are_refused() -> None:
     with pytest.raises(LookupError, match="no factors for the codec 'X'"):
         speech.speech_codec("X")

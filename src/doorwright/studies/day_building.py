@@ -123,7 +123,7 @@ def _calls_max_count(walk: Walk) -> int | None:
 def _assumptions(walk: Walk, building: Building) -> list[str]:
     habits = walk.settings().habits
     told = [
-        f"{habits.calls_per_dwelling_count:g} visitors to a dwelling a day, {habits.answer_ratio:.0%} of the calls"
+        f"visitors to a dwelling a day: {habits.calls_per_dwelling_count:g}; {habits.answer_ratio:.0%} of the calls"
         f" answered after {habits.answer_s:g} s, talks of {habits.talk_s:g} s",
         f"{SPREAD}, and over the call units of an entrance",
         f"one visitor at a call unit; the others stand in line, {building.line_patience.mean_s:g} s in the mean",

@@ -2,7 +2,7 @@
 
 import pytest
 
-from doorwright.calc.protection import CoilCaution, coil_caution, contact_duty, fuse_duty
+from doorwright.calc.protection import CoilCaution, ContactDuty, coil_caution, contact_duty, fuse_duty
 
 
 @pytest.mark.parametrize(
@@ -35,3 +35,14 @@ def test_a_bare_coil_is_told_apart_from_one_nobody_looked_at() -> None:
     assert coil_caution(suppressed=False) is CoilCaution.BARE
     assert coil_caution(suppressed=True) is CoilCaution.FITTED
     assert coil_caution(suppressed=None) is CoilCaution.UNKNOWN
+
+
+def test_a_contact_may_be_loaded_up_to_its_rating_and_no_further() -> None:
+    def duty(carried_a: float) -> ContactDuty:
+        return contact_duty(
+            open_v=12.0, carried_a=carried_a, closing_a=1.0, rated_v=30.0, rated_a=1.0, rated_closing_a=3.0
+        )
+
+    assert duty(1.0).within
+    assert duty(0.5).within
+    assert not duty(1.01).within

@@ -191,9 +191,9 @@ def _steps(made: Iterable[Working]) -> list[dict[str, Any]]:
 
 
 def _said(text: str, word: str) -> str:
-    """Return what a docstring says after a word, up to the next empty line."""
+    """Return what a docstring says after a word, up to the next empty line, without the marks of code."""
     _, _, rest = text.partition(word)
-    return " ".join(rest.split("\n\n")[0].split())
+    return " ".join(rest.split("\n\n")[0].split()).replace("`", "")
 
 
 def _waiting(walk: Walk, studies: Iterable[Study[Any]]) -> list[dict[str, str]]:
