@@ -1,6 +1,6 @@
 """How full can calls make a link of the network?"""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -44,7 +44,7 @@ class _Called:
     """A dwelling or desk, with those of its receivers that lie beyond the link."""
 
     id: str
-    callers: tuple[str, ...]
+    callers: tuple[Unit, ...]
     receivers: tuple[Unit, ...]
     in_turn: bool
 
@@ -83,11 +83,10 @@ def link_streams(walk: Walk, run: CableRun) -> Study[LinkStreams]:
     if unit is not None:
         loads = _loads_at_unit(walk, unit)
     else:
-        before = beyond(walk, run.near, without=run.id)
-        if run.far in before:
+        after = beyond(walk, run.far, without=run.id)
+        if run.near in after:
             return Study(run.subject, TITLE, missing=(*missing, Missing(CableRun.KIND, "one way between the switches")))
-        sides = [tuple(units_on(walk, side)) for side in (before, beyond(walk, run.far, without=run.id))]
-        loads = (_load(walk, sides[0], sides[1]), _load(walk, sides[1], sides[0]))
+        loads = _loads_between(walk, after)
     missing |= {fact: None for load in loads if isinstance(load, tuple) for fact in load}
     if missing:
         return Study(run.subject, TITLE, missing=tuple(missing))
@@ -134,31 +133,58 @@ def _port_mbps(walk: Walk, switch: Switch, port: int | None) -> float | Missing:
     return float(rate_mbps)
 
 
+def _loads_between(
+    walk: Walk, after: frozenset[str]
+) -> tuple[_Load | tuple[Missing, ...], _Load | tuple[Missing, ...]]:
+    """Return what a link carries to the switches ``after`` it and from them; every other switch lies before it.
+
+    Only what lies after the link, and whom the call units there serve, is looked at: near the ends of the tree that is
+    little, so that all the links of a large site are not each a walk through all of it.
+    """
+
+    def is_after(unit: Unit) -> bool:
+        return switch_of(walk, unit) in after
+
+    def is_before(unit: Unit) -> bool:
+        switch = switch_of(walk, unit)
+        return switch is not None and switch not in after
+
+    beyond_it = tuple(units_on(walk, after))
+    callers = [unit for unit in beyond_it if unit.kind is UnitKind.VCU]
+    served = [one for one in _receivers_of(walk, callers) if is_before(one)]
+    return _load(walk, is_before, beyond_it), _load(walk, is_after, served)
+
+
 def _loads_at_unit(walk: Walk, unit: Unit) -> tuple[_Load | tuple[Missing, ...], _Load | tuple[Missing, ...]]:
     """Return what a unit's own link carries to it and from it."""
     if unit.kind is UnitKind.VCU:
-        entrance = walk.find(Entrance, unit.entrance)
-        homes = walk.dwellings_served(entrance) if entrance is not None else ()
-        receivers = [one for home in homes for one in walk.units_in(home.id)]
-        return _Load(), _load(walk, (unit,), (*receivers, *walk.units_of_kind(UnitKind.SMU)))
-    home = walk.find(Dwelling, unit.dwelling)
-    if unit.kind is UnitKind.SMU:
-        entrances: Iterable[Entrance] = (entrance for entrance in walk.all(Entrance) if entrance.calls_desk)
-    else:
-        entrances = walk.entrances_serving(home) if home else ()
-    callers = [one for entrance in entrances for one in walk.units_at(entrance.id)]
-    return _load(walk, callers, (unit,)), _Load()
+        return _Load(), _load(walk, lambda caller: caller.id == unit.id, _receivers_of(walk, (unit,)))
+    return _load(walk, lambda _: True, (unit,)), _Load()
 
 
-def _load(walk: Walk, callers: Iterable[Unit], receivers: Iterable[Unit]) -> _Load | tuple[Missing, ...]:
-    """Return the worst load of calls from call units on one side of a link to receivers on the other."""
-    units = {unit.id: unit for unit in callers if unit.kind is UnitKind.VCU}
+def _receivers_of(walk: Walk, callers: Iterable[Unit]) -> tuple[Unit, ...]:
+    """Return the receivers and desks that some call units may call, each once."""
+    entrances = {unit.entrance: walk.find(Entrance, unit.entrance) for unit in callers}
+    found = {
+        one.id: one
+        for entrance in entrances.values()
+        if entrance is not None
+        for home in walk.dwellings_served(entrance)
+        for one in walk.units_in(home.id)
+    }
+    desks = walk.units_of_kind(UnitKind.SMU) if entrances else ()
+    return (*found.values(), *desks)
+
+
+def _load(walk: Walk, calls: Callable[[Unit], bool], receivers: Iterable[Unit]) -> _Load | tuple[Missing, ...]:
+    """Return the worst load of calls to receivers beyond a link from those call units that ``calls`` picks."""
     media = walk.settings().media
     speech_kbps = picture_kbps = 0.0
     steps: tuple[Step, ...] = ()
     missing: dict[Missing, None] = {}
-    called = list(_called(walk, units, receivers))
-    for caller, receiver in _types(walk, units, called):
+    called = list(_called(walk, calls, receivers))
+    units = {caller.id: caller for one in called for caller in one.callers}
+    for caller, receiver in _types(walk, called):
         if caller is None or receiver is None:
             missing[Missing(Unit.KIND, PROFILE)] = None
             continue
@@ -185,42 +211,40 @@ def _order(weighed: tuple[int, _Called]) -> tuple[int, str]:
     return -weighed[0], weighed[1].id
 
 
-def _called(walk: Walk, callers: dict[str, Unit], receivers: Iterable[Unit]) -> Iterator[_Called]:
+def _called(walk: Walk, calls: Callable[[Unit], bool], receivers: Iterable[Unit]) -> Iterator[_Called]:
+    at: dict[str, tuple[Unit, ...]] = {}
+
+    def callers_at(entrance: Entrance) -> tuple[Unit, ...]:
+        if entrance.id not in at:
+            units = (unit for unit in walk.units_at(entrance.id) if unit.kind is UnitKind.VCU)
+            at[entrance.id] = tuple(unit for unit in units if calls(unit))
+        return at[entrance.id]
+
     by_home: dict[str, list[Unit]] = {}
-    callers_of_desk = tuple(
-        ident
-        for ident, unit in callers.items()
-        if (entrance := walk.find(Entrance, unit.entrance)) is not None and entrance.calls_desk
-    )
+    desks: list[Unit] = []
     for unit in receivers:
-        if unit.kind is UnitKind.SMU and callers_of_desk:
-            yield _Called(unit.id, callers_of_desk, (unit,), in_turn=False)
+        if unit.kind is UnitKind.SMU:
+            desks.append(unit)
         elif unit.kind is UnitKind.URU and unit.dwelling is not None:
             by_home.setdefault(unit.dwelling, []).append(unit)
+    if desks:
+        entrances = (entrance for entrance in walk.all(Entrance) if entrance.calls_desk)
+        able = tuple(caller for entrance in entrances for caller in callers_at(entrance))
+        yield from (_Called(desk.id, able, (desk,), in_turn=False) for desk in desks if able)
     for home, units in by_home.items():
         dwelling = walk.find(Dwelling, home)
         if dwelling is None:
             continue
-        able = tuple(
-            one.id
-            for entrance in walk.entrances_serving(dwelling)
-            for one in walk.units_at(entrance.id)
-            if one.id in callers
-        )
+        able = tuple(caller for entrance in walk.entrances_serving(dwelling) for caller in callers_at(entrance))
         if able:
             mode = dwelling.ring_mode or walk.settings().choices.ring_mode
             yield _Called(home, able, tuple(units), in_turn=mode is RingMode.IN_TURN)
 
 
-def _types(
-    walk: Walk, callers: dict[str, Unit], called: Iterable[_Called]
-) -> Iterator[tuple[Profile | None, Profile | None]]:
+def _types(walk: Walk, called: Iterable[_Called]) -> Iterator[tuple[Profile | None, Profile | None]]:
     """Yield the pairs of unit types that call each other, each once."""
     pairs = {
-        (callers[ident].profile, receiver.profile)
-        for one in called
-        for ident in one.callers
-        for receiver in one.receivers
+        (caller.profile, receiver.profile) for one in called for caller in one.callers for receiver in one.receivers
     }
     for caller, receiver in sorted(pairs):
         yield walk.profile(caller), walk.profile(receiver)
@@ -242,11 +266,11 @@ def _most_calls(called: list[tuple[int, _Called]], callers_count: int) -> list[i
 
     def place(one: _Called, tried: set[str]) -> bool:
         for caller in one.callers:
-            if caller in tried:
+            if caller.id in tried:
                 continue
-            tried.add(caller)
-            if caller not in calls or place(calls[caller], tried):
-                calls[caller] = one
+            tried.add(caller.id)
+            if caller.id not in calls or place(calls[caller.id], tried):
+                calls[caller.id] = one
                 return True
         return False
 

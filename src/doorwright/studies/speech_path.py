@@ -121,10 +121,10 @@ def _links_to(walk: Walk, caller: Unit, receivers: list[Unit]) -> dict[str, int]
     start = switch_of(walk, caller)
     if start is None:
         return Missing(CableRun.KIND, "run to the unit")
-    between = links_count_from(walk, start)
+    switches = [switch_of(walk, receiver) for receiver in receivers]
+    between = links_count_from(walk, start, wanted=frozenset(switch for switch in switches if switch is not None))
     farthest: dict[str, int] = {}
-    for receiver in receivers:
-        switch = switch_of(walk, receiver)
+    for receiver, switch in zip(receivers, switches, strict=True):
         if switch is None:
             return Missing(CableRun.KIND, "run to the unit")
         if switch not in between:

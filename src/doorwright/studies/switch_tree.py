@@ -46,14 +46,19 @@ def switch_of(walk: Walk, unit: Unit) -> str | None:
     return run.near if run is not None else None
 
 
-def links_count_from(walk: Walk, start: str) -> dict[str, int]:
-    """Return how many links between switches lie between one and each that it reaches, by the shortest way."""
+def links_count_from(walk: Walk, start: str, *, wanted: frozenset[str]) -> dict[str, int]:
+    """Return how many links lie between one switch and those ``wanted`` that it reaches, by the shortest way.
+
+    The search ends with the last of them, so that a question about one building does not walk through all the others.
+    """
     counts = {start: 0}
+    still = set(wanted - {start})
     queue = deque([start])
-    while queue:
+    while queue and still:
         switch = queue.popleft()
         for _, other in links_of(walk, switch):
             if other not in counts:
                 counts[other] = counts[switch] + 1
+                still.discard(other)
                 queue.append(other)
-    return counts
+    return {switch: count for switch, count in counts.items() if switch in wanted}

@@ -15,6 +15,7 @@ from doorwright.model.calling import RingMode
 from doorwright.model.media import MediaChoices
 from doorwright.model.network import CableRun
 from doorwright.model.place import Dwelling, Entrance
+from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.rules.example import Edit, both, plus, put, put_profile, put_site, without
 from doorwright.rules.sound import sound_site
@@ -132,6 +133,9 @@ def test_the_first_codec_of_the_offer_that_the_other_has() -> None:
     assert agreed(("G722",), ("PCMA",)) is None
 
 
+CALL_UNITS = {name: Unit(id=name, name=name, kind=UnitKind.VCU, profile="vcu") for name in "abcd"}
+
+
 @given(
     st.lists(
         st.tuples(st.integers(0, 4), st.sets(st.sampled_from("abcd"), min_size=1, max_size=3)), min_size=1, max_size=5
@@ -140,7 +144,7 @@ def test_the_first_codec_of_the_offer_that_the_other_has() -> None:
 def test_the_heaviest_calls_at_once(drawn: list[tuple[int, set[str]]]) -> None:
     called = sorted(
         (
-            (weight, _Called(str(i), tuple(sorted(callers)), (), in_turn=False))
+            (weight, _Called(str(i), tuple(CALL_UNITS[caller] for caller in sorted(callers)), (), in_turn=False))
             for i, (weight, callers) in enumerate(drawn)
         ),
         key=lambda one: -one[0],
@@ -148,7 +152,11 @@ def test_the_heaviest_calls_at_once(drawn: list[tuple[int, set[str]]]) -> None:
     # every way to give each of four call units a dwelling or none, by trying all
     slots = [*called, *[None] * 4]
     best = max(
-        sum(one[0] for caller, one in zip("abcd", given_to, strict=False) if one and caller in one[1].callers)
+        sum(
+            one[0]
+            for caller, one in zip("abcd", given_to, strict=False)
+            if one and CALL_UNITS[caller] in one[1].callers
+        )
         for given_to in permutations(slots, 4)
     )
     assert sum(_most_calls(called, 4)) == best
