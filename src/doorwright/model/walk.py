@@ -23,6 +23,7 @@ from doorwright.model.site import PART_BY_KIND, PARTS, Site
 from doorwright.model.unit import Key, KeyModule, SecretMark, Unit, UnitKind
 
 PartT = TypeVar("PartT", bound=Part)
+R = TypeVar("R")
 
 Look: TypeAlias = tuple[str, str]
 """A look-up: the name of an index and the key asked for."""
@@ -103,6 +104,7 @@ class Walk:
         self._site = site
         self._tables: dict[str, dict[str, tuple[Any, ...]]] = {}
         self._reads: set[Look] | None = None
+        self._answers: dict[tuple[Callable[..., Any], str], tuple[Any, frozenset[Look]]] = {}
 
     # the gate
 
@@ -124,6 +126,20 @@ class Walk:
                 if key is not None:
                     lists.setdefault(key, []).append(part)
         return {key: tuple(parts) for key, parts in lists.items()}
+
+    def once(self, question: Callable[["Walk", PartT], R], part: PartT) -> R:
+        """Answer a question about a part; asked again of this walk, its look-ups count as made without being made."""
+        key = (question, part.id)
+        kept = self._answers.get(key)
+        if kept is None:
+            with self.recording() as reads:
+                answer = question(self, part)
+            self._answers[key] = (answer, frozenset(reads))
+            return answer
+        if self._reads is not None:
+            self._reads |= kept[1]
+        known: R = kept[0]
+        return known
 
     @contextmanager
     def recording(self) -> Iterator[set[Look]]:

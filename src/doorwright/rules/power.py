@@ -113,7 +113,7 @@ def poe_budget_exceeded(facts: Facts, switch: Switch) -> Said:
             f" classes{how}, the budget is {power.budget_w:.1f} W"
         )
 
-    yield from answered(switch_power(facts.walk, switch), wrong)
+    yield from answered(facts.walk.once(switch_power, switch), wrong)
 
 
 @rule(
@@ -141,7 +141,7 @@ def little_spare_power(facts: Facts, switch: Switch) -> Said:
             f" {wanted_ratio:.0%}"
         )
 
-    yield from answered(switch_power(facts.walk, switch), wrong)
+    yield from answered(facts.walk.once(switch_power, switch), wrong)
 
 
 @rule(
@@ -168,7 +168,7 @@ def few_spare_ports(facts: Facts, switch: Switch) -> Said:
             f" for units are spare ({power.ports_spare_ratio:.0%}), wanted {wanted_ratio:.0%}"
         )
 
-    yield from answered(switch_power(facts.walk, switch), wrong)
+    yield from answered(facts.walk.once(switch_power, switch), wrong)
 
 
 @rule(
@@ -186,7 +186,7 @@ def port_gives_too_little(facts: Facts, switch: Switch) -> Said:
     need a port that feeds over four pairs.
     What to do: choose a switch whose ports give enough, or another unit.
     """
-    study = switch_power(facts.walk, switch)
+    study = facts.walk.once(switch_power, switch)
     power = study.value
     if power is not None and power.fed_count and power.port_w is None:
         yield Lacks((Missing("profile", "PoE power of a port"),))

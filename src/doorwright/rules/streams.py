@@ -79,7 +79,7 @@ def speech_delay_noticed(facts: Facts, entrance: Entrance) -> Said:
             f" {counted(path.links_count, 'link')}; below {TRANSPARENT_MS:.0f} ms nobody notices"
         )
 
-    yield from answered(speech_path(facts.walk, entrance), wrong)
+    yield from answered(facts.walk.once(speech_path, entrance), wrong)
 
 
 @rule(
@@ -105,7 +105,7 @@ def speech_delay_too_long(facts: Facts, entrance: Entrance) -> Said:
             f" {counted(path.links_count, 'link')}; no plan is to exceed {CEILING_MS:.0f} ms"
         )
 
-    yield from answered(speech_path(facts.walk, entrance), wrong)
+    yield from answered(facts.walk.once(speech_path, entrance), wrong)
 
 
 @rule(
@@ -132,4 +132,4 @@ def speech_rated_low(facts: Facts, entrance: Entrance) -> Said:
             f" A rating for planning, of narrowband speech in a quiet place"
         )
 
-    yield from answered(speech_path(facts.walk, entrance), wrong)
+    yield from answered(facts.walk.once(speech_path, entrance), wrong)

@@ -124,3 +124,23 @@ def test_the_walk_after_an_edit_finds_what_a_fresh_walk_finds() -> None:
     assert after.find(CableRun, "r1") is None
     assert ids(after.dwellings_numbered("4")) == {"d4"}
     assert ids(walk.holders_of_address("192.0.2.11")) == {"u1"}, "the walk around the site before is as it was"
+
+
+def test_a_question_is_answered_once_and_its_look_ups_count_every_time() -> None:
+    asked: list[str] = []
+
+    def address_of(walk: Walk, unit: Unit) -> str | None:
+        asked.append(unit.id)
+        return walk.get(Unit, unit.id).address
+
+    walk = Walk(SITE)
+    unit = walk.get(Unit, "v1")
+    with walk.recording() as first:
+        answer = walk.once(address_of, unit)
+    with walk.recording() as second:
+        assert walk.once(address_of, unit) == answer
+    assert asked == ["v1"]
+    assert first == second == {("unit", "v1")}
+
+    later = walk.after((Set("unit", "v1", "address", unit.address, "192.0.2.99"),))
+    assert later.once(address_of, later.get(Unit, "v1")) == "192.0.2.99"
