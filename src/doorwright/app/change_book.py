@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Final, TypeAlias
 
 from doorwright.app.means import Means
+from doorwright.app.paper import write_paper
 from doorwright.app.recheck import Rechecked, recheck_sites
-from doorwright.app.touch_paper import write_touch_list
 from doorwright.app.vault import open_vault
 from doorwright.kernel.errors import Refused
 from doorwright.model.change import apply, diff
@@ -149,7 +149,8 @@ def _written(
     if out is None or paper is None:
         return ()
     try:
-        return (write_touch_list(book, out / PAPER, paper, revision=revision, at=at),)
+        write_paper(book, out / PAPER, paper, revision=revision, at=at)
+        return (out / PAPER,)
     except Refused as refused:
         raise Refused(
             f"revision {revision} is saved, but its touch list is not written: {refused.message}",

@@ -8,7 +8,7 @@ from typing import Final
 
 from doorwright.app.check_book import Checked, check_book
 from doorwright.app.means import Means
-from doorwright.app.paper import edition_of
+from doorwright.app.paper import edition_of, write_pack
 from doorwright.day.days import play_days
 from doorwright.kernel.errors import Refused
 from doorwright.model.naming import site_title
@@ -26,18 +26,11 @@ from doorwright.render.svg.week import week_strips
 from doorwright.render.xlsx import bill_xlsx
 from doorwright.store import codec
 from doorwright.store.book import Book
-from doorwright.store.files import write_whole
 from doorwright.store.record import Revision
 from doorwright.store.workbook import workbook_bytes
 from doorwright.studies.annex import all_studies
 from doorwright.studies.day_building import day_building
 
-_MEDIA: Final = {
-    ".pdf": "application/pdf",
-    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    ".svg": "image/svg+xml",
-    ".json": "application/json",
-}
 _SCHEDULE_S: Final = 1.0
 """The search for a schedule is kept short here; the command ``schedule`` searches longer."""
 _DAYS_COUNT: Final = 100
@@ -75,16 +68,8 @@ def make_pack(
         for name in {made.name for made in book.artefacts()} - set(papers):
             if name.startswith("drawings/"):
                 (out / name).unlink(missing_ok=True)  # an earlier pack had more of them
-        for name, content in papers.items():
-            write_whole(out / name, content)
-            book.record_artefact(
-                revision=revision.number,
-                name=name,
-                media_type=_MEDIA[Path(name).suffix],
-                content=content,
-                at=means.now(),
-            )
-    return Packed(revision=revision.number, files=tuple(out / name for name in papers), checked=checked)
+        files = write_pack(book, out, papers, revision=revision.number, now=means.now)
+    return Packed(revision=revision.number, files=files, checked=checked)
 
 
 def _papers(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from doorwright.app.means import Means
-from doorwright.app.paper import edition_of
+from doorwright.app.paper import edition_of, write_pack
 from doorwright.app.plan_firmware import named_units, targets_of
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.observation import Stage, what_counts
@@ -17,9 +17,6 @@ from doorwright.plan.firmware.steps import steps_to
 from doorwright.render.pdf.rebuild import rebuild_pdf
 from doorwright.render.xlsx import rebuild_xlsx
 from doorwright.store.book import Book
-from doorwright.store.files import write_whole
-
-_MEDIA = {".pdf": "application/pdf", ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,18 +63,10 @@ def make_rebuild_pack(
         )
         papers = {"rebuild-cards.pdf": pdf, "rebuild-entries.xlsx": table}
         means.progress("writing the files")
-        for name, content in papers.items():
-            write_whole(out / name, content)
-            book.record_artefact(
-                revision=revision.number,
-                name=name,
-                media_type=_MEDIA[Path(name).suffix],
-                content=content,
-                at=means.now(),
-            )
+        files = write_pack(book, out, papers, revision=revision.number, now=means.now)
     return Rebuilt(
         revision=revision.number,
-        files=tuple(out / name for name in papers),
+        files=files,
         units=tuple(unit.name for unit in ordered),
         entries_count=len(lines),
         gaps=missing,

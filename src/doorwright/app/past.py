@@ -5,9 +5,8 @@ from pathlib import Path
 from typing import Any
 
 from doorwright.app.means import Means
-from doorwright.app.paper import edition_of
+from doorwright.app.paper import edition_of, write_paper
 from doorwright.app.telling import Story, told
-from doorwright.app.touch_paper import write_touch_list
 from doorwright.kernel.errors import Refused
 from doorwright.model.change import SITE_KIND, Add, Change, Remove, Set, diff
 from doorwright.model.naming import name_of, where_is
@@ -79,7 +78,7 @@ def touches_between(
                 )
             means.progress("setting the touch list")
             pdf = touch_list_pdf(after=after, touches=touches, since=earlier, reason="", edition=edition_of(revision))
-            write_touch_list(book, out, pdf, revision=later, at=means.now())
+            write_paper(book, out, pdf, revision=later, at=means.now())
     return touches
 
 

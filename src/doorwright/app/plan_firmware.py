@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from doorwright.app.means import Means
-from doorwright.app.paper import edition_of
+from doorwright.app.paper import edition_of, write_paper
 from doorwright.kernel.errors import Mistake, Refused
 from doorwright.kernel.observation import Stage, what_counts
 from doorwright.model.profile import Profile
@@ -19,7 +19,6 @@ from doorwright.plan.firmware.steps import Step, Steps, line_of, steps_to, way_b
 from doorwright.plan.firmware.waves import WavePlan, plan_waves
 from doorwright.render.pdf.firmware import firmware_pdf
 from doorwright.store.book import Book
-from doorwright.store.files import write_whole
 from doorwright.store.record import Revision
 
 _PATIENCE: Final = 3
@@ -116,10 +115,7 @@ def _written(book: Book, planned: FirmwarePlan, out: Path, means: Means) -> Firm
         unjudged=planned.task.unjudged,
         edition=edition_of(planned.revision),
     )
-    write_whole(out, pdf)
-    book.record_artefact(
-        revision=planned.revision.number, name=out.name, media_type="application/pdf", content=pdf, at=means.now()
-    )
+    write_paper(book, out, pdf, revision=planned.revision.number, at=means.now())
     return replace(planned, files=(out,))
 
 

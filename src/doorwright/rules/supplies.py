@@ -55,7 +55,7 @@ def circuit_collapses(facts: Facts, supply: Supply) -> Said:
             f" {_named(facts.walk, first.node)}; {first.carried_ratio:.0%} of the loads could be carried"
         )
 
-    yield from answered(supply_network(facts.walk, supply), wrong)
+    yield from answered(facts.walk.once(supply_network, supply), wrong)
 
 
 @rule(
@@ -84,7 +84,7 @@ def unit_starved_by_its_supply(facts: Facts, supply: Supply) -> Said:
     Why it matters: it restarts whenever its load rises, and everything behind it is gone for minutes.
     What to do: use thicker conductors, a shorter run, or a supply of a higher voltage that its data sheet allows.
     """
-    study = supply_network(facts.walk, supply)
+    study = facts.walk.once(supply_network, supply)
     if study.value is None:
         yield from answered(study, lambda _: None)
         return
@@ -111,7 +111,7 @@ def starved_at_end_of_standby(facts: Facts, supply: Supply) -> Said:
     Why it matters: in a power cut the locks stop working hours before the battery is empty, and nobody knows which.
     What to do: size the cables for the voltage at the end of standby, not for that on mains.
     """
-    study = supply_network(facts.walk, supply)
+    study = facts.walk.once(supply_network, supply)
     circuits = study.value
     if circuits is None:
         if supply.battery_ah is not None:
@@ -163,7 +163,7 @@ def starved_while_starting(facts: Facts, supply: Supply) -> Said:
         ]
         return f"{named(facts.walk, supply)}: while locks start, {some(short)}. {MEASURE}" if short else None
 
-    yield from answered(supply_network(facts.walk, supply), wrong)
+    yield from answered(facts.walk.once(supply_network, supply), wrong)
 
 
 @rule(
@@ -291,7 +291,7 @@ def battery_too_small(facts: Facts, supply: Supply) -> Said:
             f" ({needs.practice.title}), its battery has {needs.battery_ah:.1f} Ah; cold is not counted. {BORROWED}"
         )
 
-    yield from answered(standby(facts.walk, supply), wrong)
+    yield from answered(facts.walk.once(standby, supply), wrong)
 
 
 @rule(
@@ -314,7 +314,7 @@ def battery_empty_early(facts: Facts, supply: Supply) -> Said:
     Why it matters: the capacity on its label holds for a slow discharge; locks that work empty it sooner.
     What to do: choose a larger battery that the supply can charge, or agree a shorter standby with the owner.
     """
-    study = standby(facts.walk, supply)
+    study = facts.walk.once(standby, supply)
     if study.value is not None and study.value.lacking:
         yield Lacks(study.value.lacking)
         return

@@ -60,7 +60,7 @@ def standby(walk: Walk, supply: Supply) -> Study[Standby]:
     """
     if supply.battery_ah is None:
         return Study(supply.subject, TITLE)
-    study = supply_network(walk, supply)
+    study = walk.once(supply_network, supply)
     circuits = study.value
     missing = dict.fromkeys((*study.missing, *missing_end_v(walk, supply)))
     if circuits is None and not study.missing:

@@ -5,15 +5,11 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any, Final
 
-import xlsxwriter
-
 from doorwright.plan.materials import NOT_COUNTED, Bill, Material
+from doorwright.render.xlsx.pages import BASE, for_printing, workbook_in
 
 HEADINGS: Final = ("Group", "Key", "What", "Planned", "Measure", "To order", "By", "Price", "Cost", "Remark")
 _WIDTHS: Final = (12, 22, 40, 10, 9, 10, 16, 12, 16, 44)
-_OPTIONS: Final = {
-    "in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False,
-}  # fmt: skip
 
 
 def bill_xlsx(bill: Bill, *, title: str, made_at: datetime) -> bytes:
@@ -23,15 +19,11 @@ def bill_xlsx(bill: Bill, *, title: str, made_at: datetime) -> bytes:
     formula's sum look whole.
     """
     file = BytesIO()
-    book = xlsxwriter.Workbook(file, _OPTIONS)
-    book.set_properties(
-        {"title": title[:255], "comments": "Written by Doorwright", "created": made_at.replace(tzinfo=None)}
-    )
-    base = {"font_name": "Calibri", "font_size": 10, "valign": "top"}
-    head = book.add_format({**base, "bold": True, "bottom": 2, "text_wrap": True})
-    text = book.add_format({**base, "num_format": "@", "text_wrap": True})
-    number = book.add_format({**base, "align": "right"})
-    bold = book.add_format({**base, "bold": True, "top": 1, "text_wrap": True})
+    book = workbook_in(file, title=title, made_at=made_at)
+    head = book.add_format({**BASE, "bold": True, "bottom": 2, "text_wrap": True})
+    text = book.add_format({**BASE, "num_format": "@", "text_wrap": True})
+    number = book.add_format({**BASE, "align": "right"})
+    bold = book.add_format({**BASE, "bold": True, "top": 1, "text_wrap": True})
     sheet = book.add_worksheet("Bill of materials")
     for column, (heading, width) in enumerate(zip(HEADINGS, _WIDTHS, strict=True)):
         sheet.set_column(column, column, width)
@@ -48,8 +40,8 @@ def bill_xlsx(bill: Bill, *, title: str, made_at: datetime) -> bytes:
     if bill.has_prices:
         _total(sheet, row, bill, None, bold)
         row += 1
-    sheet.write_string(row + 1, 0, NOT_COUNTED, book.add_format({**base, "italic": True}))
-    _for_printing(sheet, title, last_row=row - 1)
+    sheet.write_string(row + 1, 0, NOT_COUNTED, book.add_format({**BASE, "italic": True}))
+    for_printing(sheet, title, last_row=row - 1, columns_count=len(HEADINGS))
     book.close()
     return file.getvalue()
 
@@ -79,13 +71,3 @@ def _total(sheet: Any, row: int, bill: Bill, group: str | None, bold: Any) -> No
     sheet.write_number(row, HEADINGS.index("Cost"), total.cost, bold)
     names = f": {', '.join(total.unpriced)}" if group is None and total.unpriced else ""
     sheet.write_string(row, HEADINGS.index("Remark"), f"{total.leaves_out}{names}", bold)
-
-
-def _for_printing(sheet: Any, title: str, *, last_row: int) -> None:
-    sheet.freeze_panes(1, 0)
-    sheet.autofilter(0, 0, max(last_row, 1), len(HEADINGS) - 1)
-    sheet.set_landscape()
-    sheet.set_paper(9)  # A4
-    sheet.fit_to_pages(1, 0)
-    sheet.repeat_rows(0)
-    sheet.set_footer(f"&L{title.replace('&', '&&')[:200]}&R&P / &N")

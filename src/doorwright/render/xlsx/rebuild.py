@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 from datetime import datetime
 from io import BytesIO
-from typing import Any, Final
-
-import xlsxwriter
+from typing import Final
 
 from doorwright.plan.firmware.rebuild import Line
+from doorwright.render.xlsx.pages import BASE, for_printing, workbook_in
 
 HEADINGS: Final = ("No.", "Unit", "Where", "End", "About", "Field", "Value", "Done")
 _WIDTHS: Final = (6, 22, 30, 30, 22, 22, 34, 8)
@@ -26,15 +25,10 @@ def rebuild_xlsx(lines: Sequence[Line], *, title: str, made_at: datetime) -> byt
         made_at: when the revision it shows was saved.
     """
     file = BytesIO()
-    options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    book = xlsxwriter.Workbook(file, options)
-    book.set_properties(
-        {"title": title[:255], "comments": "Written by Doorwright", "created": made_at.replace(tzinfo=None)}
-    )
-    base = {"font_name": "Calibri", "font_size": 10, "valign": "top"}
-    head = book.add_format({**base, "bold": True, "bottom": 2})
-    text = book.add_format({**base, "num_format": "@", "text_wrap": True})
-    missing = book.add_format({**base, "italic": True, "font_color": "#a02020"})
+    book = workbook_in(file, title=title, made_at=made_at)
+    head = book.add_format({**BASE, "bold": True, "bottom": 2})
+    text = book.add_format({**BASE, "num_format": "@", "text_wrap": True})
+    missing = book.add_format({**BASE, "italic": True, "font_color": "#a02020"})
     sheet = book.add_worksheet("Entries")
     for column, (heading, width) in enumerate(zip(HEADINGS, _WIDTHS, strict=True)):
         sheet.set_column(column, column, width)
@@ -45,19 +39,9 @@ def rebuild_xlsx(lines: Sequence[Line], *, title: str, made_at: datetime) -> byt
             sheet.write_string(row, column, _clean(value), text)
         sheet.write_string(row, 6, _clean(line.value or _MISSING), text if line.value else missing)
         sheet.write_blank(row, 7, None, text)
-    _for_printing(sheet, title, last_row=len(lines))
+    for_printing(sheet, title, last_row=len(lines), columns_count=len(HEADINGS), still_count=2)
     book.close()
     return file.getvalue()
-
-
-def _for_printing(sheet: Any, title: str, *, last_row: int) -> None:
-    sheet.freeze_panes(1, 2)
-    sheet.autofilter(0, 0, max(last_row, 1), len(HEADINGS) - 1)
-    sheet.set_landscape()
-    sheet.set_paper(9)  # A4
-    sheet.fit_to_pages(1, 0)
-    sheet.repeat_rows(0)
-    sheet.set_footer(f"&L{title.replace('&', '&&')[:200]}&R&P / &N")
 
 
 def _clean(text: str) -> str:
