@@ -101,8 +101,8 @@ class Plot:
         yield (
             "Servers",
             [
-                ("Name", "Address", "Realm", "Registrations"),
-                ("Server", "10.1.15.1", "example.org", 2 * len(self.homes) + 10),
+                ("Name", "Address", "Realm", "Registrations", "Calls at once"),
+                ("Server", "10.1.15.1", "example.org", 2 * len(self.homes) + 10, len(self.homes) + 10),
             ],
         )
 

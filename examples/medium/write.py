@@ -219,10 +219,10 @@ DOORS: Final[tuple[Row, ...]] = (
 )
 
 SUPPLIES: Final[tuple[Row, ...]] = (
-    ("PSU gate", "Lock supply 24 V, 5 A", "Lobby A", 7, 20, 4, 0.5),
-    ("PSU A", "Lock supply 12 V, 5 A", "Lobby A", 7, 20, 4, 0.5),
-    ("PSU B", "Lock supply 12 V, 5 A", "Lobby B", 7, 20, 4, 0.5),
-    ("PSU C", "Lock supply 12 V, 5 A", "Lobby C", 7, 20, 4, 0.5),
+    ("PSU gate", "Lock supply 24 V, 5 A", "Lobby A", 7, 20, 15, 4, 0.5),
+    ("PSU A", "Lock supply 12 V, 5 A", "Lobby A", 7, 20, 15, 4, 0.5),
+    ("PSU B", "Lock supply 12 V, 5 A", "Lobby B", 7, 20, 15, 4, 0.5),
+    ("PSU C", "Lock supply 12 V, 5 A", "Lobby C", 7, 20, 15, 4, 0.5),
 )
 
 JUNCTIONS: Final[tuple[Row, ...]] = (("Box A", "Lobby A"), ("Box B", "Lobby B"))
@@ -458,9 +458,9 @@ def write(path: Path) -> None:
                widths=(10, 14, 20, 14, 20))  # fmt: skip
     book.table(
         "Power supplies",
-        ("Supply", "Type", "Location", "Battery (Ah)", "Quoted at (h)", "Standby (h)", "Of which busy (h)"),
+        ("Supply", "Type", "Location", "Battery (Ah)", "Quoted at (h)", "Coldest (°C)", "Standby (h)", "Busy (h)"),
         SUPPLIES,
-        widths=(12, 24, 14, 12, 12, 12, 12),
+        widths=(12, 24, 14, 12, 12, 12, 12, 12),
     )
     book.table("Junction boxes", ("Junction box", "Location"), JUNCTIONS, widths=(14, 14))
     book.table(

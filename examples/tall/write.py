@@ -179,8 +179,8 @@ def panel_rows(boxes: Boxes) -> Iterator[Row]:
 
 STRIKE_12V: Final[Row] = (5, 12, 0.35, 0.7, 0.2, 10.8, "yes", 0.5)
 MAGNET_24V: Final[Row] = (5, 24, 0.5, None, None, 21.6, "yes", 1)
-ON_ESCAPE_ROUTE: Final[Row] = ("yes", "no", "yes", "yes", "yes")
-NOT_ON_ESCAPE_ROUTE: Final[Row] = ("no", "no", "no", "no", "yes")
+ON_ESCAPE_ROUTE: Final[Row] = ("yes", "no", "yes", "yes", "yes", 1000)
+NOT_ON_ESCAPE_ROUTE: Final[Row] = ("no", "no", "no", "no", "yes", 1000)
 
 DOORS: Final[tuple[Row, ...]] = (
     ("Front door", "Front entrance", "magnet", "fail-safe", "Front panel", 1, *MAGNET_24V, *ON_ESCAPE_ROUTE),
@@ -194,10 +194,10 @@ DOORS: Final[tuple[Row, ...]] = (
 )
 
 SUPPLIES: Final[tuple[Row, ...]] = (
-    ("PSU hall", "supply-24v-5a", "Lobby cupboard", 12, 20, 4, 0.5),
-    ("PSU garage", "supply-12v-5a", "Comms room", 12, 20, 4, 0.5),
-    ("PSU loading", "supply-12v-5a", "Loading office", 12, 20, 4, 0.5),
-    ("PSU garden", "supply-24v-5a", "Lobby cupboard", 7, 20, 4, 0.5),
+    ("PSU hall", "supply-24v-5a", "Lobby cupboard", 12, 20, 15, 4, 0.5),
+    ("PSU garage", "supply-12v-5a", "Comms room", 12, 20, 15, 4, 0.5),
+    ("PSU loading", "supply-12v-5a", "Loading office", 12, 20, 15, 4, 0.5),
+    ("PSU garden", "supply-24v-5a", "Lobby cupboard", 7, 20, 15, 4, 0.5),
 )
 
 JUNCTIONS: Final[tuple[Row, ...]] = (("Box loading", "Loading office"), ("Box hall", "Entrance hall"))
@@ -231,7 +231,7 @@ SUBNETS: Final[tuple[Row, ...]] = (
     ("Flats", "10.53.4.0/22", "10.53.4.1", 22, "10.53.4.20", "10.53.5.100-10.53.5.109", "URU"),
 )
 
-SERVERS: Final[tuple[Row, ...]] = (("SIP server", "10.53.0.5", 5060, "sip.larkfield.example", 800),)
+SERVERS: Final[tuple[Row, ...]] = (("SIP server", "10.53.0.5", 5060, "sip.larkfield.example", 800, 40),)
 
 TIMETABLES: Final[tuple[Row, ...]] = (
     ("Reception hours", "Front entrance", "calls go through", "daily 07:00-22:00; Hol 09:00-17:00", None),
@@ -355,7 +355,7 @@ def write(path: Path) -> None:
     book.table("Places", ("Name", "Kind", "Core", "Level", "Run (m)", "Switches at most", "Main"), list(place_rows()))
     book.table("Entrances", ("Name", "Place", "Serves", "Calls desk"), ENTRANCES)
     book.table("Subnets", ("Name", "Range", "Gateway", "VLAN", "First", "Reserved", "For"), SUBNETS)
-    book.table("Servers", ("Name", "Address", "Port", "Realm", "Registrations"), SERVERS)
+    book.table("Servers", ("Name", "Address", "Port", "Realm", "Registrations", "Calls at once"), SERVERS)
     book.table(
         "Panels and desks",
         ("Unit", "Type", "Entrance", "Place", "Serial", "MAC", "Firmware", "Height (mm)", "Position"),
@@ -372,15 +372,19 @@ def write(path: Path) -> None:
             "Name", "Entrance", "Lock", "Fail mode", "Freed by", "Output", "Release time (s)", "Lock voltage (V)",
             "Lock current (A)", "Inrush current (A)", "Hold current (A)", "Least voltage (V)", "Suppressed",
             "Relock time (s)", "Escape route", "Fire door", "Fire release", "Emergency release", "Exit button",
+            "Exit button height (mm)",
         ),
         DOORS,
     )  # fmt: skip
     book.table("Switches", ("Name", "Type", "Place", "Serial", "MAC"), list(switch_rows(boxes)))
     book.table(
         "Supplies",
-        ("Name", "Type", "Place", "Battery (Ah)", "Battery rate (h)", "Standby (h)", "Busy standby (h)"),
+        (
+            "Name", "Type", "Place", "Battery (Ah)", "Battery rate (h)", "Battery temperature (°C)", "Standby (h)",
+            "Busy standby (h)",
+        ),
         SUPPLIES,
-    )
+    )  # fmt: skip
     book.table("Junctions", ("Name", "Place"), JUNCTIONS)
     book.table(
         "Cables",

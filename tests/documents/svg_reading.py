@@ -4,7 +4,7 @@ import xml.etree.ElementTree as ET
 from collections import Counter
 from dataclasses import dataclass
 
-from doorwright.render.svg import lettering
+from doorwright.render.svg import lettering, sheet
 from doorwright.render.svg.geometry import Box
 from doorwright.render.svg.sheet import Drawing
 
@@ -88,3 +88,21 @@ def overlapping(boxes: list[tuple[str, Box]]) -> list[tuple[str, str]]:
             if box.overlaps(other, slack_mm=0.05):
                 found.append((name, other_name))
     return found
+
+
+def misplaced(drawing: Drawing) -> list[str]:
+    """What lies on another or leaves the frame: texts that overlap, texts outside, shapes outside."""
+    letters = letterings(drawing)
+    pairs = overlapping([(letter.text, letter.box) for letter in letters])
+    return [
+        *(f"{one!r} and {other!r} overlap" for one, other in pairs),
+        *(f"{letter.text!r} is outside" for letter in letters if not sheet.FRAME.holds(letter.box)),
+        *(f"{shape} is outside" for shape in shapes(drawing) if not sheet.FRAME.holds(shape, slack_mm=0.3)),
+    ]
+
+
+def legend(drawing: Drawing) -> list[str]:
+    """What the foot of a sheet says beside the title block: the legend and the cautions."""
+    foot_mm = sheet.FRAME.bottom_mm - sheet.FOOT_MM
+    block_mm = sheet.FRAME.right_mm - 150.0
+    return [line.text for line in letterings(drawing) if line.box.y_mm > foot_mm and line.box.right_mm < block_mm]

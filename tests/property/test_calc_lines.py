@@ -126,3 +126,24 @@ def test_the_forms_of_temperature_correction_agree(temperature_c: float) -> None
     rounded = conductor.reduction_to_20_c_ratio(temperature_c=temperature_c)
     assert rounded * conductor.warm_ratio(temperature_c=temperature_c) == pytest.approx(1.0, abs=0.003)
     assert conductor.fine_reduction_to_20_c_ratio(temperature_c=temperature_c) == pytest.approx(rounded, abs=0.003)
+
+
+@given(
+    classes_w=st.lists(st.sampled_from([4.0, 7.0, 15.4, 30.0]), max_size=20),
+    asked_w=st.lists(st.floats(min_value=0.5, max_value=60.0), max_size=20),
+    lower=st.floats(min_value=0.0, max_value=1.0),
+    higher=st.floats(min_value=0.0, max_value=1.0),
+)
+def test_diversity_only_lowers_a_budget_and_never_below_what_must_be_held(
+    classes_w: list[float], asked_w: list[float], lower: float, higher: float
+) -> None:
+    lower, higher = min(lower, higher), max(lower, higher)
+    reserved_w, varying_w, largest_w = sum(classes_w), sum(asked_w), max(asked_w, default=0.0)
+
+    def held_w(diversity_ratio: float) -> float:
+        return poe.diverse_w(
+            reserved_w=reserved_w, varying_w=varying_w, largest_w=largest_w, diversity_ratio=diversity_ratio
+        )
+
+    assert reserved_w + largest_w <= held_w(lower) <= held_w(higher) <= held_w(1.0)
+    assert held_w(1.0) == pytest.approx(reserved_w + varying_w)

@@ -292,8 +292,11 @@ def _replacement(name: str, number: int, profile: str | None) -> EditOf:
 
 
 def _addition(label: str, core: str, draw: int) -> EditOf:
-    new_id = new_ids(f"new {draw} ")
-    return lambda walk: add_dwelling(walk, label, core=core, level="1", profiles=PROFILES, new_id=new_id)
+    def edit_of(walk: Walk) -> Edit:
+        new_id = new_ids(f"new {draw} {core} {label} {len(walk.all(Dwelling))} ")  # the same may be drawn twice
+        return add_dwelling(walk, label, core=core, level="1", profiles=PROFILES, new_id=new_id)
+
+    return edit_of
 
 
 def _merged(keep: str, others: list[str], walk: Walk) -> Edit:

@@ -136,7 +136,7 @@ def test_the_desk_by_its_states(
     talking = sum(min(state, positions_count) * w for state, w in enumerate(weights)) / total
     assert offered_erl * (1 - found.left_ratio) == pytest.approx(talking, rel=1e-8)
     assert found.busy_ratio * positions_count == pytest.approx(talking, rel=1e-8)
-    assert -1e-12 <= found.in_time_ratio <= 1 - found.left_ratio + 1e-12
+    assert 0.0 <= found.in_time_ratio <= 1 - found.left_ratio + 1e-12
 
 
 @given(**desks)

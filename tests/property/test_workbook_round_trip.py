@@ -170,7 +170,8 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
     ]  # fmt: skip
     servers = [
         SipServer(
-            id=ident(), name=text(), address=next(hosts), realm=draw(maybe(NAME)), serves_buildings=several(buildings)
+            id=ident(), name=text(), address=next(hosts), realm=draw(maybe(NAME)), calls_max_count=count(),
+            serves_buildings=several(buildings),
         )
         for _ in some(0, 1)
     ]  # fmt: skip
@@ -195,6 +196,7 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
             escape_route=yes_no(), fire_door=yes_no(), fire_release=yes_no(), emergency_release=yes_no(),
             lock_takes=draw(st.sampled_from(LockTakes)), lock_inrush_a=figure(), lock_hold_a=figure(),
             lock_suppressed=yes_no(), relock_s=figure(), exit_button=yes_no(),
+            exit_button_height_mm=draw(maybe(st.integers(0, 2500))),
         )
         for _ in (some(0, 2) if entrances else ())
     ]  # fmt: skip
@@ -206,6 +208,7 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
         Supply(
             id=ident(), name=text(), profile="supply-12v-5a", battery_ah=figure(), standby_h=figure(),
             battery_rate_h=draw(maybe(FIGURE.filter(bool))), standby_busy_h=figure(),
+            battery_temperature_c=draw(maybe(st.integers(-400, 800).map(lambda number: number / 16))),
         )
         for _ in some(0, 2)
     ]  # fmt: skip
@@ -286,7 +289,8 @@ def sites(draw: st.DrawFn) -> Site:  # noqa: C901  (one list after another, a ki
             ring_mode=draw(st.sampled_from(RingMode)), ring_s=draw(st.integers(1, 999)),
             reserved_numbers=draw(st.sampled_from([(), ("0",), ("007", "8-12", "900-999")])),
             slack_m=draw(FIGURE), link_max_m=draw(FIGURE), waste_ratio=draw(SHARE), spare_parts_ratio=draw(SHARE),
-            standby_practice=draw(st.sampled_from(PRACTICES)),
+            standby_practice=draw(st.sampled_from(PRACTICES)), poe_diversity_ratio=draw(SHARE),
+            poe_efficiency_ratio=draw(SHARE),
         ),
         currency=draw(maybe(NAME)), habits=draw(HABITS), media=draw(MEDIA), junctions=tuple(junctions),
         prices=tuple(prices),

@@ -9,8 +9,9 @@ from doorwright.model.calling import Timetable, Window
 from doorwright.model.door import Door, LockKind
 from doorwright.model.network import CableRun, Subnet, Switch
 from doorwright.model.place import Building, Core, Dwelling, Entrance
+from doorwright.model.power import Supply
 from doorwright.model.profile import SecretPolicy
-from doorwright.model.site import Site
+from doorwright.model.site import Choices, Site
 from doorwright.model.unit import Key, KeyModule, SecretMark, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.rules.catalogue import RULE_BY_ID
@@ -300,3 +301,52 @@ def test_what_is_missing_is_said(rule: str, edit: Edit, missing: str) -> None:
     whole = assessed(rule, edit)
     assert {str(one) for one in whole.by_missing()} == {missing}
     assert whole.findings == ()
+
+
+ASKING = both(
+    put_profile("switch-16", poe_by_lldp=True, poe_budget_w=60.0), put_site(choices=Choices(poe_diversity_ratio=0.8))
+)
+
+
+def test_a_budget_that_counts_on_diversity_says_so_and_another_does_not() -> None:
+    (short,) = found("poe-budget-exceeded", ASKING)
+    assert "(taken: 80% of that at once)" in short.message
+    (short,) = found("poe-budget-exceeded", ASKING, put_site(choices=Choices()))
+    assert "taken" not in short.message
+    # class power is set aside whole: no share of it is taken
+    (short,) = found("poe-budget-exceeded", ASKING, put_profile("switch-16", poe_by_lldp=False))
+    assert "taken" not in short.message
+
+
+@pytest.mark.parametrize("rule", ["battery-too-small", "battery-empty-early"])
+def test_a_battery_of_unknown_temperature_is_found_too_small_but_never_large_enough(rule: str) -> None:
+    unsaid = put(Supply, "supply-1", battery_temperature_c=None)
+    (short,) = found(rule, unsaid, put(Supply, "supply-1", standby_h=60.0))
+    assert "cold is not counted" in short.message
+    fits = assessed(rule, unsaid)
+    assert fits.findings == ()
+    assert [one.missing for one in fits.not_checked] == [(Missing("supply", "battery temperature"),)]
+    frozen = assessed(rule, put(Supply, "supply-1", battery_temperature_c=-25.0))
+    assert [one.missing for one in frozen.not_checked] == [(Missing("supply", "factor for cold below -6.7 °C"),)]
+
+
+def test_a_battery_that_fits_warm_and_not_cold() -> None:
+    # 0.25 A at rest, 0.75 A for the last half hour: 0.25 · 22 + 0.375 = 5.875 Ah; · 1.40 at -1.1 °C = 8.2 Ah of 7 Ah
+    long = put(Supply, "supply-1", standby_h=22.5)
+    assert found("battery-too-small", long, put(Supply, "supply-1", battery_temperature_c=25.0)) == ()
+    (short,) = found("battery-too-small", long, put(Supply, "supply-1", battery_temperature_c=-1.1))
+    assert "ask for 8.2 Ah" in short.message
+    assert "cold is counted 1.40 times, for -1.1 °C" in short.message
+
+
+@pytest.mark.parametrize("rule", ["door-holds-again-late", "bolt-thrown-before-leaf-is-home"])
+def test_only_a_motor_is_asked_how_long_it_takes_to_lock(rule: str) -> None:
+    unsaid = [put(Door, ident, relock_s=None) for ident in ("door-main", "door-rear", "door-gate")]
+    missing = [(one.subjects, one.missing) for one in assessed(rule, *unsaid).not_checked]
+    assert missing == [((Subject("door", "door-gate"),), (Missing("door", "relock time"),))]
+
+
+def test_a_magnet_of_which_only_the_release_is_known_is_judged_by_that_alone() -> None:
+    short = put(Door, "door-main", release_s=2.0, relock_s=None)
+    assert found("magnet-catches-leaf-early", short) == ()
+    assert len(found("release-too-short", short)) == 1

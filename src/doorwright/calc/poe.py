@@ -172,3 +172,47 @@ def device_feed(*, port_v: float, device_w: float, loop_ohm: float) -> Feed | Co
         The feed, or the collapse where the load cannot be fed.
     """
     return constant_power_feed(source_v=port_v, load_w=device_w, loop_ohm=loop_ohm)
+
+
+@calculation(
+    "Power for the ports of a switch with diversity",
+    Cite("practice", "a switch sets class power aside whole; what is asked for or drawn need not be all at once"),
+)
+def diverse_w(*, reserved_w: float, varying_w: float, largest_w: float, diversity_ratio: float) -> float:
+    """Return the power that a switch must hold for its ports when not all that varies is drawn at once.
+
+    Formula: P = Pr + max(d·Pv, Pmax).
+
+    Valid when: the share d is known from counts or measurement; 1 is the worst case and needs no proof. What a switch
+    sets aside by class it holds back whether it is drawn or not, so none of that varies. The largest single draw
+    counts whole, because no diversity helps one unit alone.
+
+    Args:
+        reserved_w: Pr, power set aside by class, watts.
+        varying_w: Pv, sum of what units ask for or draw, watts.
+        largest_w: Pmax, the largest of these, watts.
+        diversity_ratio: d, the share of the sum that is drawn at once at the most.
+
+    Returns:
+        Power, watts.
+    """
+    return reserved_w + max(diversity_ratio * varying_w, largest_w)
+
+
+@calculation("Power that a switch takes with what it feeds", Cite("practice", "what is lost in conversion is heat"))
+def switch_draw_w(*, own_draw_w: float, ports_w: float, efficiency_ratio: float) -> float:
+    """Return what a switch takes of its supply: for itself, and for what its ports give.
+
+    Formula: P = P0 + Pp/η.
+
+    Valid when: the efficiency is that of the switch's own converter at that load. Adapters before it are not counted.
+
+    Args:
+        own_draw_w: P0, what it takes feeding nothing, watts.
+        ports_w: Pp, what its ports give together, watts.
+        efficiency_ratio: η, what the ports give of what is taken for it, above 0.
+
+    Returns:
+        Power, watts.
+    """
+    return own_draw_w + ports_w / efficiency_ratio

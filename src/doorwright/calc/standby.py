@@ -36,7 +36,7 @@ class Stage:
 class StandbyPractice:
     """A way to size a standby battery, from ``data/standby.toml``, and the editions for which its figures are known.
 
-    ``margin_ratio`` covers age and cold; a standby below ``short_h`` takes ``short_margin_ratio`` instead. A stage
+    ``margin_ratio`` covers age; a standby below ``short_h`` takes ``short_margin_ratio`` instead. A stage
     whose current is above the capacity over ``high_rate_h`` takes ``high_rate_ratio``. ``busy_h`` is the standard's
     busy stage.
     """
@@ -104,22 +104,23 @@ def stage_ah(*, current_a: float, duration_h: float, high_rate_ratio: float = 1.
     Cite("vde0833-2"),
     Cite("nfpa72", "margin of 20 % to 2019, of 25 % from 2022"),
 )
-def margin_capacity_ah(*, charge_ah: float, margin_ratio: float) -> float:
-    """Return the capacity that a battery must be sold with for a charge, with the margin of a practice.
+def margin_capacity_ah(*, charge_ah: float, margin_ratio: float, cold_ratio: float = 1.0) -> float:
+    """Return the capacity that a battery must be sold with for a charge, with the margin of a practice and for cold.
 
-    Formula: C = M·Q.
+    Formula: C = M·K·Q.
 
     Valid when: the margin is of the practice that the site names. The figures come from fire-alarm standards; nothing
-    says that they hold for door entry.
+    says that they hold for door entry. None of them is known to count cold, so that multiplies.
 
     Args:
         charge_ah: charge of all stages, ampere-hours.
-        margin_ratio: factor for age and cold.
+        margin_ratio: M, the factor for age.
+        cold_ratio: K, the factor for cold (``calc/cold.py``).
 
     Returns:
         Rated capacity, ampere-hours.
     """
-    return margin_ratio * charge_ah
+    return margin_ratio * cold_ratio * charge_ah
 
 
 @calculation(
@@ -148,7 +149,7 @@ def two_stage_capacity_ah(
         standby_h: length of the rest, hours.
         busy_a: current of the busy stage, amperes.
         busy_h: its length, hours.
-        margin_ratio: M, the factor for age and cold.
+        margin_ratio: M, the factor for age.
         high_rate_ratio: D, the factor for a current above the rate at which the capacity is quoted.
 
     Returns:
@@ -159,7 +160,7 @@ def two_stage_capacity_ah(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Requirement:
-    """What a standby asks of its battery: ``required_ah`` = ``margin_ratio`` · ``charge_ah``.
+    """What a standby asks of its battery: ``required_ah`` = ``margin_ratio`` · ``cold_ratio`` · ``charge_ah``.
 
     ``high_rate_ratios`` holds the factor of each stage, in their order.
     """
@@ -169,6 +170,7 @@ class Requirement:
     high_rate_ratios: tuple[float, ...]
     charge_ah: float
     margin_ratio: float
+    cold_ratio: float
     required_ah: float
 
 
@@ -179,6 +181,7 @@ def requirement(
     standby_h: float | None = None,
     capacity_ah: float | None = None,
     maker_ratio: float | None = None,
+    cold_ratio: float = 1.0,
 ) -> Requirement:
     """Return the capacity that a practice asks for a standby.
 
@@ -189,6 +192,7 @@ def requirement(
         capacity_ah: capacity of the battery at hand, against which a current counts as high. Where None, a stage counts
             as high unless the capacity reckoned without any factor for high rate would already take it for ordinary.
         maker_ratio: factor for high rate from the battery's maker, in place of the practice's.
+        cold_ratio: factor for a cold battery.
 
     Returns:
         The capacity and what it is made of.
@@ -215,5 +219,6 @@ def requirement(
         high_rate_ratios=ratios,
         charge_ah=charge_ah,
         margin_ratio=margin_ratio,
-        required_ah=margin_capacity_ah(charge_ah=charge_ah, margin_ratio=margin_ratio),
+        cold_ratio=cold_ratio,
+        required_ah=margin_capacity_ah(charge_ah=charge_ah, margin_ratio=margin_ratio, cold_ratio=cold_ratio),
     )

@@ -39,7 +39,8 @@ class Door(Part):
     at the lock at which its maker promises operation. ``lock_inrush_a`` flows at the moment of switching on,
     ``lock_hold_a`` once the lock has pulled in, where they differ; ``lock_takes`` says how the current follows the
     voltage. ``lock_suppressed`` says whether a diode or varistor across the coil takes its spark. ``relock_s`` is how
-    long the lock takes to hold again once ``release_s`` is over.
+    long the lock takes to hold again once ``release_s`` is over. ``exit_button_height_mm`` is that of the button inside
+    above the finished floor.
     """
 
     KIND: ClassVar[str] = "door"
@@ -65,6 +66,7 @@ class Door(Part):
     fire_release: bool | None = None
     emergency_release: bool | None = None
     exit_button: bool | None = None
+    exit_button_height_mm: int | None = None
 
     @property
     def label(self) -> str:

@@ -35,7 +35,7 @@ class Subnet(Part):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SipServer(Part):
-    """A SIP registrar and proxy that is not a unit. ``registrations_max`` is what it is licensed or sized for.
+    """A SIP registrar and proxy that is not a unit, with the registrations and the calls at once that it is sized for.
 
     ``serves_buildings`` are the buildings whose units register with it; empty means all. The units of other buildings
     register with their own primaries.
@@ -49,6 +49,7 @@ class SipServer(Part):
     port: int = 5060
     realm: str | None = None
     registrations_max: int | None = None
+    calls_max_count: int | None = None
     serves_buildings: tuple[str, ...] = ()
 
     @property

@@ -10,8 +10,9 @@ from doorwright.model.part import Part
 class Supply(Part):
     """A power supply; its output voltage and current are its profile's. ``battery_ah`` is None where there is none.
 
-    ``battery_rate_h`` is the discharge time at which the capacity is quoted, ``standby_h`` how long the owner wants the
-    loads carried without mains, of which ``standby_busy_h`` with every lock worked as in a busy hour.
+    ``battery_rate_h`` is the discharge time at which the capacity is quoted, ``battery_temperature_c`` the coldest that
+    the battery gets; ``standby_h`` is how long the owner wants the loads carried without mains, of which
+    ``standby_busy_h`` with every lock worked as in a busy hour.
     """
 
     KIND: ClassVar[str] = "supply"
@@ -22,6 +23,7 @@ class Supply(Part):
     place: str | None = None
     battery_ah: float | None = None
     battery_rate_h: float | None = None
+    battery_temperature_c: float | None = None
     standby_h: float | None = None
     standby_busy_h: float | None = None
 

@@ -61,9 +61,10 @@ class Profile:
 
     ``poe_by_lldp``: a unit asks for its draw by LLDP; a switch sets aside what was asked, else what the class may take.
     ``poe_port_w`` is the most that one port gives. ``dc_draw_w`` is taken at ``dc_minimum_v`` or more where the part is
-    fed by a supply. ``battery_end_v`` is the output at the end of standby. ``video_kbps`` is the bit rate that a unit
-    is set to send, ``audio_delay_ms`` its own delay, sending or receiving; ``calls_max_count`` is how many calls it
-    holds, its own and those of what registers with it.
+    fed by a supply, by a switch with all that it feeds; ``own_draw_w`` is what the switch takes for itself alone, to
+    which the power of its ports over ``poe_efficiency_ratio`` is added. ``battery_end_v`` is the output at the end of
+    standby. ``video_kbps`` is the bit rate that a unit is set to send, ``audio_delay_ms`` its own delay, sending or
+    receiving; ``calls_max_count`` is how many calls it holds, its own and those of what registers with it.
     """
 
     key: str
@@ -75,6 +76,8 @@ class Profile:
     poe_budget_w: float | None = None
     poe_port_w: float | None = None
     poe_by_lldp: bool = False
+    poe_efficiency_ratio: float | None = None
+    own_draw_w: float | None = None
     dc_draw_w: float | None = None
     dc_minimum_v: float | None = None
     output_v: float | None = None

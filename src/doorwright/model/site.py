@@ -54,7 +54,9 @@ class Choices:
     ``reserved_numbers`` are call numbers or ranges ``a-b`` that are never issued (``model/reserved.py`` reads them).
     ``slack_m`` is added to each planned run for both its ends together, ``link_max_m`` the longest that it may be;
     ``waste_ratio`` of cable and ``spare_parts_ratio`` of each unit type are ordered more than is needed.
-    ``standby_practice`` is a key of ``data/standby.toml``.
+    ``standby_practice`` is a key of ``data/standby.toml``. ``poe_diversity_ratio`` is the share of what all units on a
+    switch may draw that they draw at once at the most: 1 where all of them may. ``poe_efficiency_ratio`` is what a
+    switch gives by PoE of what it takes for it, where its profile does not say.
     """
 
     number_scheme: NumberScheme = NumberScheme.DOOR
@@ -71,6 +73,8 @@ class Choices:
     waste_ratio: float = 0.1
     spare_parts_ratio: float = 0.05
     standby_practice: str = "plain"
+    poe_diversity_ratio: float = 1.0
+    poe_efficiency_ratio: float = 0.85
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,12 +2,14 @@
 
 A ``Walk`` builds an index when it is first asked for and keeps it. ``after`` gives the walk around a changed site by
 mending only what the changes touch. Every look-up passes through ``_look``; a ``recording`` collects what was
-looked at, and ``touched_by`` says which look-ups a change can alter: all that checking again after one edit needs.
+looked at, and ``altered`` says which look-ups the changes can have altered: all that checking again after one edit
+needs. A question that is put ``once`` is a look-up of its own: where its answer is worked out again after an edit and
+is the same as before, whoever relied on it need not be asked again.
 The order of the parts that a look-up returns means nothing; who needs one sorts.
 """
 
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any, Final, TypeAlias, TypeVar
 
@@ -25,8 +27,11 @@ from doorwright.model.unit import Key, KeyModule, SecretMark, Unit, UnitKind
 PartT = TypeVar("PartT", bound=Part)
 R = TypeVar("R")
 
-Look: TypeAlias = tuple[str, str]
-"""A look-up: the name of an index and the key asked for."""
+Question: TypeAlias = Callable[["Walk", Any], Any]
+"""What can be asked of a walk about a part. Its answer rests on the part and on look-ups alone."""
+
+Look: TypeAlias = tuple[str | Question, str]
+"""A look-up: the name of an index and the key asked for, or a question and the identifier of the part."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +102,15 @@ _REFERRED_FIRST: Final[tuple[type[Part], ...]] = tuple(
 """Every kind of part, those first that references lead to most often."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """An answer about a part of some kind, and the look-ups that it rests on."""
+
+    value: Any
+    kind: type[Part]
+    looks: frozenset[Look]
+
+
 class Walk:
     """The way around one site."""
 
@@ -104,7 +118,12 @@ class Walk:
         self._site = site
         self._tables: dict[str, dict[str, tuple[Any, ...]]] = {}
         self._reads: set[Look] | None = None
-        self._answers: dict[tuple[Callable[..., Any], str], tuple[Any, frozenset[Look]]] = {}
+        self._profiles: dict[str, Profile] | None = None
+        self._said: dict[Look, Any] = {}  # what was answered while nobody was recording
+        self._answers: dict[Look, _Answer] = {}
+        self._askers: dict[Look, set[Look]] = {}  # the answers that rest on a look-up, or once did
+        self._doubtful: dict[Look, _Answer] = {}
+        self._altered: set[Look] = set()
 
     # the gate
 
@@ -113,8 +132,13 @@ class Walk:
             self._reads.add((table, key))
         parts = self._tables.get(table)
         if parts is None:
-            parts = self._tables[table] = self._build(table)
+            parts = self._table(table)
         return parts.get(key, ())
+
+    def _table(self, table: str) -> dict[str, tuple[Any, ...]]:
+        if table not in self._tables:
+            self._tables[table] = self._build(table)
+        return self._tables[table]
 
     def _build(self, table: str) -> dict[str, tuple[Any, ...]]:
         if table in PART_BY_KIND:
@@ -128,18 +152,51 @@ class Walk:
         return {key: tuple(parts) for key, parts in lists.items()}
 
     def once(self, question: Callable[["Walk", PartT], R], part: PartT) -> R:
-        """Answer a question about a part; asked again of this walk, its look-ups count as made without being made."""
-        key = (question, part.id)
-        kept = self._answers.get(key)
-        if kept is None:
-            with self.recording() as reads:
-                answer = question(self, part)
-            self._answers[key] = (answer, frozenset(reads))
-            return answer
+        """Answer a question about a part; asked again, of this walk or of one after it, it is answered from memory.
+
+        The answer is a value that can be compared. In a recording it counts as one look-up.
+        """
+        look: Look = (question, part.id)
+        value: R
+        if self._reads is None:
+            if look not in self._said:
+                self._said[look] = question(self, part)
+            value = self._said[look]
+        else:
+            if look in self._doubtful:
+                self._settle(look)
+            if look not in self._answers:
+                self._answers[look] = self._work_out(question, part)
+            self._reads.add(look)
+            value = self._answers[look].value
+        return value
+
+    def once_of(self, question: Callable[["Walk", PartT], R], kind: type[PartT], ident: str) -> R | None:
+        """Answer a question about the part of this kind and identifier, or None where there is none.
+
+        Unlike finding the part first, this does not count as looking at all that the part has.
+        """
+        found: tuple[PartT, ...] = self._table(kind.KIND).get(ident, ())
+        if found:
+            return self.once(question, found[0])
         if self._reads is not None:
-            self._reads |= kept[1]
-        known: R = kept[0]
-        return known
+            self._reads.add((kind.KIND, ident))
+        return None
+
+    def _work_out(self, question: Question, part: Part) -> _Answer:
+        outer, self._reads = self._reads, {(part.KIND, part.id)}
+        try:
+            value = question(self, part)
+        except Exception:
+            if outer is not None:
+                outer |= self._reads  # who asked fails with it, and rests on the same
+            raise
+        else:
+            for read in self._reads:
+                self._askers.setdefault(read, set()).add((question, part.id))
+            return _Answer(value, type(part), frozenset(self._reads))
+        finally:
+            self._reads = outer
 
     @contextmanager
     def recording(self) -> Iterator[set[Look]]:
@@ -165,7 +222,7 @@ class Walk:
         return frozenset(looks)
 
     def after(self, changes: tuple[Change, ...]) -> "Walk":
-        """Return the walk around the changed site; indexes that the changes leave alone are shared."""
+        """Return the walk around the changed site; indexes and answers that the changes leave alone are shared."""
         walk = Walk(apply(self._site, changes))
         walk._tables = dict(self._tables)
         copied: set[str] = set()
@@ -182,7 +239,44 @@ class Walk:
                     copied.add(table)
                 kept = tuple(other for other in walk._tables[table].get(key, ()) if other.id != part.id)
                 walk._tables[table][key] = (*kept, part) if (table, key) in looks_new else kept
+        walk._answers, walk._askers = dict(self._answers), self._askers
+        walk._altered = set(Walk.touched_by(self, changes))
+        walk._settle_all()
         return walk
+
+    @property
+    def altered(self) -> frozenset[Look]:
+        """Every look-up whose answer may be another than in the walk that this one came after."""
+        return frozenset(self._altered)
+
+    def _settle_all(self) -> None:
+        """Settle every answer of the walk before that rests, directly or by way of others, on what has altered."""
+        waiting = list(self._altered)
+        while waiting:
+            for asker in self._askers.get(waiting.pop(), ()):
+                if asker in self._answers:
+                    self._doubtful[asker] = self._answers.pop(asker)
+                    waiting.append(asker)
+        with self.recording():
+            while self._doubtful:
+                self._settle(next(iter(self._doubtful)))
+
+    def _settle(self, look: Look) -> None:
+        """Keep a doubtful answer if nothing that it rests on has altered, else work it out again and compare."""
+        question, ident = look
+        known = self._doubtful.pop(look)
+        for other in known.looks & self._doubtful.keys():
+            if other in self._doubtful:  # settling the others may have settled it
+                self._settle(other)
+        if known.looks.isdisjoint(self._altered):
+            self._answers[look] = known
+            return
+        part = self.find(known.kind, ident)
+        with suppress(Exception):  # whoever asks again fails again, and tells of it
+            if part is not None and not isinstance(question, str):
+                self._answers[look] = self._work_out(question, part)
+        if look not in self._answers or self._answers[look].value != known.value:
+            self._altered.add(look)
 
     # the site and its tables
 
@@ -221,10 +315,10 @@ class Walk:
 
     def profile(self, key: str | None) -> Profile | None:
         """Return the profile of this key, or None."""
-        for profile in self.settings().profiles:
-            if profile.key == key:
-                return profile
-        return None
+        site = self.settings()
+        if self._profiles is None:
+            self._profiles = {profile.key: profile for profile in reversed(site.profiles)}
+        return self._profiles.get(key) if key is not None else None
 
     # the building
 

@@ -125,6 +125,7 @@ _LOCK: Final = "belongs to the lock and its wiring, for the rules and calculatio
 _STRATEGY: Final = "answers the fire strategy's question; wired and tested on site, never entered in a unit"
 _CABLE: Final = "belongs to the cable, for the calculations"
 _BATTERY: Final = "belongs to the battery and what is asked of it, for the calculations"
+_FEEDING: Final = "says what units take of the switch that feeds them, for the calculations"
 _ROUTE: Final = "says where cables run, for drawings, lengths and the planner of switches"
 _BUYING: Final = "belongs to the order: what is bought, and what it costs"
 _HABIT: Final = "says what people are taken to do, for the calculations"
@@ -150,6 +151,8 @@ NOT_ENTERED: Final[Mapping[Field, str]] = MappingProxyType(
         (Choices, "waste_ratio"): _BUYING,
         (Choices, "spare_parts_ratio"): _BUYING,
         (Choices, "standby_practice"): _BATTERY,
+        (Choices, "poe_diversity_ratio"): _FEEDING,
+        (Choices, "poe_efficiency_ratio"): _FEEDING,
         (Site, "currency"): _BUYING,
         **{(CallHabits, field.name): _HABIT for field in fields(CallHabits)},
         **{(MediaChoices, field.name): _MEDIUM for field in fields(MediaChoices)},
@@ -189,6 +192,7 @@ NOT_ENTERED: Final[Mapping[Field, str]] = MappingProxyType(
         (Door, "fire_release"): _STRATEGY,
         (Door, "emergency_release"): _STRATEGY,
         (Door, "exit_button"): _STRATEGY,
+        (Door, "exit_button_height_mm"): "measured on the wall when it is mounted",
         (Unit, "place"): _ON_LABELS,
         (Unit, "mac"): _BOX,
         (Unit, "firmware"): "loaded, not entered; its steps are planned by themselves",
@@ -204,6 +208,7 @@ NOT_ENTERED: Final[Mapping[Field, str]] = MappingProxyType(
         (Subnet, "kinds"): _PLANNER,
         (SipServer, "name"): _PAPER,
         (SipServer, "registrations_max"): "what it is licensed or sized for, which the rules judge",
+        (SipServer, "calls_max_count"): "what it is licensed or sized for, which the rules judge",
         (SipServer, "serves_buildings"): _PLANNER,
         (Switch, "profile"): _BOX,
         (Switch, "place"): _ON_LABELS,
@@ -214,6 +219,7 @@ NOT_ENTERED: Final[Mapping[Field, str]] = MappingProxyType(
         (Supply, "place"): _PAPER,
         (Supply, "battery_ah"): _BATTERY,
         (Supply, "battery_rate_h"): _BATTERY,
+        (Supply, "battery_temperature_c"): _BATTERY,
         (Supply, "standby_h"): _BATTERY,
         (Supply, "standby_busy_h"): _BATTERY,
         (Junction, "name"): _PAPER,

@@ -5,9 +5,11 @@ level; the primaries of a level are entered one after the other and looked at ag
 minutes that each needs to register are not waited for.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import groupby
+from types import MappingProxyType
 from typing import Final
 
 from doorwright.model.label import natural_key
@@ -23,6 +25,32 @@ ENTER_MIN: Final = 4
 """Minutes to enter one unit's settings at both ends; common practice, for planning only."""
 
 
+class Action(StrEnum):
+    """What kind of thing a task asks for."""
+
+    POWER_UP = "power up"
+    ENTER_USERS = "enter users"
+    SET_UP = "set up"
+    PAIR = "pair"
+    PAIR_SECONDARY = "pair secondary"
+    LOOK = "look again"
+    FIND = "find"
+    CALL = "call"
+
+
+STAGES: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "network": "Network: switches, from the root outwards",
+        "registrar": "Registrars: what others register with",
+        "entrance": "Further units at the entrances",
+        "desk": "Desks",
+        "dwellings": "Dwellings",
+        "test": "Tests",
+    }
+)
+"""The stages in their order, and how each is headed."""
+
+
 @dataclass(frozen=True, slots=True)
 class Task:
     """One line of the run sheet: what to do where, on which parts, and how many minutes to allow."""
@@ -33,42 +61,54 @@ class Task:
     action: str
     parts: tuple[Part, ...]
     minutes: int
+    kind: Action
+
+    @property
+    def key(self) -> str:
+        """The name of the task that a new plan leaves as it is: its number and its words may change, this does not.
+
+        Stage, kind and the identifiers of its parts: "dwellings/pair/7k2m…". Another part is another task.
+        """
+        return f"{self.stage}/{self.kind}/{'+'.join(part.id for part in self.parts)}"
 
 
 def run_sheet(walk: Walk) -> tuple[Task, ...]:
     """Return the work in order."""
     return tuple(
-        Task(number, stage, where, action, parts, minutes)
-        for number, (stage, where, action, parts, minutes) in enumerate(_tasks(walk), start=1)
+        Task(number, stage, where, action, parts, minutes, kind)
+        for number, (stage, where, action, parts, minutes, kind) in enumerate(_tasks(walk), start=1)
     )
 
 
-_Line = tuple[str, str, str, tuple[Part, ...], int]
+_Line = tuple[str, str, str, tuple[Part, ...], int, Action]
 
 
 def _tasks(walk: Walk) -> Iterator[_Line]:
     order = WalkingOrder(walk)
     for switch in switches_from_root(walk):
-        yield "network", where_is(walk, switch), f"Power up and set {switch.name}", (switch,), ENTER_MIN
+        action = f"Power up and set {switch.name}"
+        yield "network", where_is(walk, switch), action, (switch,), ENTER_MIN, Action.POWER_UP
     for server in sorted(walk.all(SipServer), key=lambda one: natural_key(one.name)):
-        yield "registrar", "", f"Enter all users in {server.name} and start it", (server,), ENTER_MIN
+        action = f"Enter all users in {server.name} and start it"
+        yield "registrar", "", action, (server,), ENTER_MIN, Action.ENTER_USERS
     vcus = order.units(walk.units_of_kind(UnitKind.VCU))
     for vcu in sorted(vcus, key=lambda unit: unit.position != 0):
         stage = "registrar" if vcu.position == 0 else "entrance"
         action = "Set up the primary" if vcu.position == 0 else "Pair the secondary"
-        yield stage, where_is(walk, vcu), f"{action} {vcu.name}", (vcu,), ENTER_MIN
+        kind = Action.SET_UP if vcu.position == 0 else Action.PAIR_SECONDARY
+        yield stage, where_is(walk, vcu), f"{action} {vcu.name}", (vcu,), ENTER_MIN, kind
     for desk in order.units(walk.units_of_kind(UnitKind.SMU)):
-        yield "desk", where_is(walk, desk), f"Pair {desk.name}", (desk,), ENTER_MIN
+        yield "desk", where_is(walk, desk), f"Pair {desk.name}", (desk,), ENTER_MIN, Action.PAIR
     yield from _dwelling_tasks(walk, order)
     for uru in order.units(walk.units_of_kind(UnitKind.URU)):
         if walk.find(Dwelling, uru.dwelling) is None:
-            yield "dwellings", "", f"Find the dwelling of {uru.name}, then pair it", (uru,), ENTER_MIN
+            yield "dwellings", "", f"Find the dwelling of {uru.name}, then pair it", (uru,), ENTER_MIN, Action.FIND
     for vcu in vcus:
         entrance = walk.find(Entrance, vcu.entrance)
         doors = walk.doors_of(entrance.id) if entrance else ()
         freed = f" and free {', '.join(door.name for door in doors)}" if doors else ""
         action = f"Call every dwelling from {vcu.name}{freed}; fill in the test form"
-        yield "test", where_is(walk, vcu), action, (vcu, *doors), 0
+        yield "test", where_is(walk, vcu), action, (vcu, *doors), 0, Action.CALL
 
 
 def _dwelling_tasks(walk: Walk, order: WalkingOrder) -> Iterator[_Line]:
@@ -76,18 +116,22 @@ def _dwelling_tasks(walk: Walk, order: WalkingOrder) -> Iterator[_Line]:
         dwellings = tuple(group)
         urus = {dwelling.id: order.units(walk.units_in(dwelling.id)) for dwelling in dwellings}
         rounds = (
-            ("Pair", tuple(u for d in dwellings for u in urus[d.id] if u.position == 0)),
-            ("Pair the secondary", tuple(u for d in dwellings for u in urus[d.id] if u.position != 0)),
+            ("Pair", Action.PAIR, tuple(u for d in dwellings for u in urus[d.id] if u.position == 0)),
+            (
+                "Pair the secondary",
+                Action.PAIR_SECONDARY,
+                tuple(u for d in dwellings for u in urus[d.id] if u.position != 0),
+            ),
         )
-        for action, units in rounds:
+        for action, kind, units in rounds:
             for unit in units:
-                yield "dwellings", where_is(walk, unit), f"{action} {unit.name}", (unit,), ENTER_MIN
+                yield "dwellings", where_is(walk, unit), f"{action} {unit.name}", (unit,), ENTER_MIN, kind
             if units:
                 settle_min = max(_settle_min(walk, unit) for unit in units)
                 wait_min = max(0, settle_min - ENTER_MIN * (len(units) - 1))
                 core, level = walk.get(Core, dwellings[0].core), walk.get(Level, dwellings[0].level)
                 look = f"Look again: all {len(units)} registered" if len(units) > 1 else "Look again: registered"
-                yield "dwellings", f"{core.name}, level {level.name}", look, units, wait_min
+                yield "dwellings", f"{core.name}, level {level.name}", look, units, wait_min, Action.LOOK
 
 
 def switches_from_root(walk: Walk) -> tuple[Switch, ...]:

@@ -162,7 +162,7 @@ def link_too_long(facts: Facts, run: CableRun) -> Said:
     Why it matters: the link may come up today and fall to 10 Mb/s or fail in summer; no cable tester will pass it.
     What to do: put a switch nearer, or go by fibre.
     """
-    study = link_length(facts.walk, run)
+    study = facts.walk.once(link_length, run)
     if study.value is None:
         if study.missing:
             yield Lacks(study.missing)
@@ -194,7 +194,7 @@ def warm_link_too_long(facts: Facts, run: CableRun) -> Said:
     Why it matters: loss rises with temperature. A link near its limit fails on hot days, in lofts and risers first.
     What to do: shorten it, use screened cable, or lead it where it is cooler.
     """
-    study = link_length(facts.walk, run)
+    study = facts.walk.once(link_length, run)
     if study.value is None:
         return  # what is missing is told by link-too-long
     if study.value.limit_m < study.value.length_m <= study.value.limit_at_20_c_m:

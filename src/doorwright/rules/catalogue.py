@@ -1,5 +1,6 @@
 """All rules, by area and by identifier."""
 
+import inspect
 from types import MappingProxyType, ModuleType
 from typing import Final
 
@@ -39,6 +40,11 @@ AREAS: Final[tuple[ModuleType, ...]] = (
 def rules_of(area: ModuleType) -> tuple[Rule, ...]:
     """Return the rules of one area, in order of writing."""
     return tuple(value for value in vars(area).values() if isinstance(value, Rule))
+
+
+def title_of(area: ModuleType) -> str:
+    """Return what an area is about, as the first line of its module says it."""
+    return (inspect.getdoc(area) or area.__name__).splitlines()[0].rstrip(".")
 
 
 RULES: Final[tuple[Rule, ...]] = tuple(one for area in AREAS for one in rules_of(area))

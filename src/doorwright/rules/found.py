@@ -78,7 +78,8 @@ def _as_planned(
     def make(page: Callable[[], None]) -> Rule:
         @wraps(page)
         def judge(facts: Facts, part: Unit | Switch) -> Said:
-            yield from _judged(facts, part, *aspects)
+            if facts.observations:
+                yield from _judged(facts, part, *aspects)
 
         def case(text: str, value: str) -> Example:
             return Example(text, as_it_is, observed=(_seen(Subject(over.KIND, of), aspects[0], value),))

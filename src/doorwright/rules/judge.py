@@ -6,9 +6,10 @@ ones. What it says then is what ``judge`` would say of the changed site (a prope
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from itertools import repeat
+from typing import Any, Final
 
 from doorwright.kernel.verdict import Finding, Missing, NotChecked, Severity, Subject
 from doorwright.kernel.waiver import Waiver
@@ -18,7 +19,7 @@ from doorwright.model.label import natural_key
 from doorwright.model.part import Part
 from doorwright.model.site import PART_BY_KIND, Site
 from doorwright.model.walk import Look, Walk
-from doorwright.rules.rule import Facts, Found, Lacks, Rule
+from doorwright.rules.rule import HOLDS, Facts, Found, Lacks, Rule
 
 Progress = Callable[[int, int], None]
 """Called with how many subjects are judged and how many there are."""
@@ -57,13 +58,21 @@ class Assessment:
         return {missing: tuple(verdicts) for missing, verdicts in ordered}
 
 
+NOTHING_JUDGED: Final = Assessment(findings=(), waived=(), not_checked=(), held={})
+"""What stands for a judgement where none was asked for."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Judged:
-    """What all rules over one subject said of it."""
+    """What rules said of subjects. ``held`` names each rule as often as it holds."""
 
     findings: tuple[Finding, ...]
     not_checked: tuple[NotChecked, ...]
     held: tuple[str, ...]
+
+
+_AT_A_TIME_COUNT: Final = 1000
+"""So many subjects are judged by one rule before the next: a processor likes to do the same again, users like news."""
 
 
 def judge(
@@ -71,12 +80,17 @@ def judge(
 ) -> Assessment:
     """Return what ``rules`` say of the site."""
     by_kind = _by_kind(rules)
-    subjects = tuple(_subjects(facts.walk, by_kind))
+    subjects = {kind: _subjects(facts.walk, kind) for kind in by_kind}
+    count = sum(map(len, subjects.values()))
+    done = 0
     judged = []
-    for done, (kind, part) in enumerate(subjects):
-        judged.append(_judge_one(facts, by_kind[kind], part))
-        if progress is not None and done % 1000 == 0:
-            progress(done, len(subjects))
+    for kind, parts in subjects.items():
+        for at in range(0, len(parts), _AT_A_TIME_COUNT):
+            if progress is not None:
+                progress(done, count)
+            some = parts[at : at + _AT_A_TIME_COUNT]
+            judged.append(_judge(facts, by_kind[kind], some))
+            done += len(some)
     return _assess(judged, waivers, facts)
 
 
@@ -88,18 +102,15 @@ class Watch:
         self._by_kind = _by_kind(rules)
         self._judged: dict[Subject, _Judged] = {}
         self._readers: dict[Look, set[Subject]] = {}
-        for _, part in _subjects(facts.walk, self._by_kind):
-            self._judge_again(part)
+        for kind in self._by_kind:
+            for part in _subjects(facts.walk, kind):
+                self._judge_again(part)
 
     def change(self, changes: Changes) -> frozenset[Subject]:
         """Make an edit and judge again; return the subjects that were judged again or are gone."""
-        before = self._facts.walk
-        stale = {
-            subject
-            for look in Walk.touched_by(before, changes)
-            for subject in (*self._readers.get(look, ()), *self._named(look))
-        }
-        self._facts = replace(self._facts, walk=before.after(changes))
+        walk = self._facts.walk.after(changes)
+        stale = {subject for look in walk.altered for subject in (*self._readers.get(look, ()), *self._named(look))}
+        self._facts = replace(self._facts, walk=walk)
         for subject in stale:
             part = self._part(subject)
             if part is None:
@@ -120,14 +131,15 @@ class Watch:
     def _judge_again(self, part: Part | Site) -> None:
         subject = subject_of(part)
         with self._facts.walk.recording() as looks:
-            self._judged[subject] = _judge_one(self._facts, self._by_kind[type(part)], part)
+            self._judged[subject] = _judge(self._facts, self._by_kind[type(part)], (part,))
         for look in looks:
             self._readers.setdefault(look, set()).add(subject)
 
     def _named(self, look: Look) -> tuple[Subject, ...]:
         table, key = look
-        kind = PART_BY_KIND.get(table)
-        return (Subject(table, key),) if kind in self._by_kind and key else ()
+        if not isinstance(table, str) or not key or PART_BY_KIND.get(table) not in self._by_kind:
+            return ()
+        return (Subject(table, key),)
 
     def _part(self, subject: Subject) -> Part | Site | None:
         if subject == SITE_SUBJECT:
@@ -147,32 +159,30 @@ def _by_kind(rules: Iterable[Rule]) -> dict[type, tuple[Rule, ...]]:
     return {kind: tuple(group) for kind, group in kinds.items()}
 
 
-def _subjects(walk: Walk, by_kind: Mapping[type, tuple[Rule, ...]]) -> Iterator[tuple[type, Any]]:
-    for kind in by_kind:
-        if kind is Site:
-            yield kind, walk.site
-        else:
-            for part in walk.site.table(kind):
-                yield kind, part
+def _subjects(walk: Walk, kind: type) -> tuple[Any, ...]:
+    return (walk.site,) if kind is Site else walk.site.table(kind)
 
 
-def _judge_one(facts: Facts, rules: tuple[Rule, ...], part: Part | Site) -> _Judged:
+def _judge(facts: Facts, rules: tuple[Rule, ...], parts: Sequence[Part | Site]) -> _Judged:
     findings: list[Finding] = []
     not_checked: list[NotChecked] = []
     held: list[str] = []
     for one in rules:
-        try:
-            for said in one.judge(facts, part):
-                if isinstance(said, Found):
-                    subjects = tuple(dict.fromkeys((subject_of(part), *map(subject_of, said.also))))
-                    findings.append(Finding(one.id, one.severity, subjects, said.message))
-                elif isinstance(said, Lacks):
-                    not_checked.append(NotChecked(one.id, (subject_of(part),), said.missing))
-                else:
-                    held.append(one.id)
-        except Exception as fault:  # noqa: BLE001  (house rule: a rule that crashes becomes a finding, never silence)
-            message = f"this rule itself failed here and judged nothing: {type(fault).__name__}: {fault}"
-            findings.append(Finding(one.id, Severity.ERROR, (subject_of(part),), message))
+        held_count = 0
+        for part in parts:
+            try:
+                for said in one.judge(facts, part):
+                    if said is HOLDS:
+                        held_count += 1
+                    elif isinstance(said, Found):
+                        subjects = tuple(dict.fromkeys((subject_of(part), *map(subject_of, said.also))))
+                        findings.append(Finding(one.id, one.severity, subjects, said.message))
+                    elif isinstance(said, Lacks):
+                        not_checked.append(NotChecked(one.id, (subject_of(part),), said.missing))
+            except Exception as fault:  # noqa: BLE001  (house rule: a rule that crashes becomes a finding, never silence)
+                message = f"this rule itself failed here and judged nothing: {type(fault).__name__}: {fault}"
+                findings.append(Finding(one.id, Severity.ERROR, (subject_of(part),), message))
+        held.extend(repeat(one.id, held_count))
     return _Judged(tuple(findings), tuple(not_checked), tuple(held))
 
 
@@ -203,6 +213,7 @@ def _assess(judged: Iterable[_Judged], waivers: Iterable[Waiver], facts: Facts) 
                 findings.append(finding)
     findings.sort(key=_order)
     not_checked.sort(key=lambda verdict: (verdict.rule, verdict.subjects))
+    waived.sort(key=lambda pair: _order(pair[0]))
     came_back.sort(key=lambda pair: _order(pair[0]))
     return Assessment(tuple(findings), tuple(waived), tuple(not_checked), dict(sorted(held.items())), tuple(came_back))
 

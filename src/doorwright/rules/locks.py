@@ -1,4 +1,4 @@
-"""Locks: the contact that switches one bears it, its coil is tamed, and a magnet can be left by a button.
+"""Locks: the contact that switches one bears it, its coil is tamed, it holds again in time, a button frees a magnet.
 
 Nothing here approves a lock on an escape route: answers are recorded, and a competent person decides.
 """
@@ -11,13 +11,16 @@ from doorwright.kernel.verdict import Phase, Severity
 from doorwright.model.door import Door, LockKind
 from doorwright.model.naming import named
 from doorwright.model.unit import Unit
-from doorwright.rules.doors import CAUTION, ESCAPE
+from doorwright.rules.doors import CAUTION, ESCAPE, RELEASE_LEAST_S
+from doorwright.rules.entrances import VCU_HEIGHT_MM
 from doorwright.rules.example import as_it_is, put, put_profile
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Said, lacks, rule
 from doorwright.rules.saying import answered
 from doorwright.studies.contact_load import ContactLoad, contact_load, outputs_of
 
 PLANNING: Final = (Phase.PLANNING, Phase.COMMISSIONING, Phase.OPERATION)
+CLOSING_LEAST_S: Final = 5.0
+"""Shortest time in which a closer may bring a leaf from 90 to 12 degrees, so that whoever is slow gets through."""
 RATINGS: Final = Cite("practice", "ratings of the data sheet hold for a resistive load")
 
 
@@ -130,6 +133,137 @@ def magnet_without_exit_button(facts: Facts, door: Door) -> Said:
     else:
         yield Found(
             f"{named(facts.walk, door)} is held by a magnet, and it is recorded that it has no exit button. {CAUTION}"
+        )
+
+
+@rule(
+    over=Door,
+    severity=Severity.NOTE,
+    phases=(Phase.PLANNING, Phase.COMMISSIONING),
+    cites=(
+        Cite("practice", "a door that was left unlocked lets in whoever comes next"),
+        Cite("ada", "404.2.8.1: a closer takes at least 5 s from 90 to 12 degrees"),
+    ),
+    finds=Example("The gate takes 30 s to lock again.", put(Door, "door-gate", relock_s=30.0)),
+    passes=Example("It takes 4 s.", put(Door, "door-gate", relock_s=4.0)),
+)
+def door_holds_again_late(facts: Facts, door: Door) -> Said:
+    """A lock takes longer to hold again than the door was released for, and than a leaf needs to fall shut.
+
+    Why it matters: the visitor is in, the leaf is shut, and the door still opens for whoever follows.
+    What to do: shorten the lock's own delay; what those who are slow need belongs into the release time.
+    """
+    if door.relock_s is None:
+        # a strike or magnet holds as soon as its current says so; the others have a way to go
+        if door.lock is LockKind.MOTOR:
+            yield lacks(door, "relock time")
+        return
+    if door.release_s is None:
+        yield lacks(door, "release time")
+    elif door.relock_s <= max(door.release_s, CLOSING_LEAST_S):
+        yield HOLDS
+    else:
+        yield Found(
+            f"{named(facts.walk, door)} is free for {door.release_s:g} s and takes {door.relock_s:g} s more to hold"
+            f" again; a leaf commonly falls shut in {CLOSING_LEAST_S:g} s or little more"
+        )
+
+
+@rule(
+    over=Door,
+    severity=Severity.NOTE,
+    phases=(Phase.PLANNING, Phase.COMMISSIONING),
+    cites=(
+        Cite("practice", "five seconds to reach and pull the leaf"),
+        Cite("ada", "404.2.8.1: a closer takes at least 5 s from 90 to 12 degrees"),
+    ),
+    finds=Example(
+        "The motor of the gate throws its bolt 1 s after a release of 5 s.",
+        put(Door, "door-gate", release_s=5.0, relock_s=1.0),
+    ),
+    passes=Example("The release lasts 9 s.", put(Door, "door-gate", release_s=9.0, relock_s=1.0)),
+)
+def bolt_thrown_before_leaf_is_home(facts: Facts, door: Door) -> Said:
+    """A motor lock throws its bolt before a slow visitor's leaf has fallen shut.
+
+    Why it matters: who walks slowly pulls the leaf late, and a closer as accessible practice wants it takes five
+    seconds more. The bolt then stands out, meets the frame, and the door stays open until somebody notices.
+    What to do: lengthen the release or the lock's delay, or use a lock that waits for its leaf; one that does needs no
+    such time, which the plan does not know: accept it with a waiver.
+    """
+    if door.lock is not LockKind.MOTOR:
+        return
+    wanted_s = RELEASE_LEAST_S + CLOSING_LEAST_S
+    times = {"release time": door.release_s, "relock time": door.relock_s}
+    if door.release_s is None or door.relock_s is None:
+        yield lacks(door, *(name for name, time_s in times.items() if time_s is None))
+    elif door.release_s + door.relock_s >= wanted_s:
+        yield HOLDS
+    else:
+        yield Found(
+            f"{named(facts.walk, door)}: its bolt is out {door.release_s + door.relock_s:g} s after the release began;"
+            f" {RELEASE_LEAST_S:g} s to reach the leaf and {CLOSING_LEAST_S:g} s for it to fall shut are {wanted_s:g} s"
+        )
+
+
+@rule(
+    over=Door,
+    severity=Severity.NOTE,
+    phases=(Phase.PLANNING, Phase.COMMISSIONING),
+    cites=(Cite("practice", "a magnet catches the leaf again while it is within a few millimetres"),),
+    finds=Example(
+        "The magnet of the main door is off for 2 s and holds again half a second later.",
+        put(Door, "door-main", release_s=2.0, relock_s=0.5),
+    ),
+    passes=Example("It is off for 6 s.", put(Door, "door-main", release_s=6.0, relock_s=0.5)),
+)
+def magnet_catches_leaf_early(facts: Facts, door: Door) -> Said:
+    """A magnet holds again before anybody has reached the leaf.
+
+    Why it matters: a magnet gives no sign and leaves no latch drawn back: whoever comes a moment late pulls at a door
+    that was free, and rings again.
+    What to do: lengthen the release time to at least five seconds, and longer where the call unit stands away from the
+    leaf.
+    """
+    if door.lock is not LockKind.MAGNET or door.relock_s is None:
+        return  # the release time by itself is judged by release-too-short
+    if door.release_s is None:
+        yield lacks(door, "release time")
+    elif door.release_s + door.relock_s >= RELEASE_LEAST_S:
+        yield HOLDS
+    else:
+        yield Found(
+            f"{named(facts.walk, door)}: its magnet holds again after {door.release_s + door.relock_s:g} s, commonly"
+            f" {RELEASE_LEAST_S:g} s at least are needed to reach the leaf"
+        )
+
+
+@rule(
+    over=Door,
+    severity=Severity.NOTE,
+    phases=(Phase.PLANNING, Phase.INSTALLATION),
+    cites=(Cite("ad-m", "volume 2, paragraph 4.30"), Cite("ada", "308.2.1, 308.3.1")),
+    finds=Example(
+        "The exit button of the main door is planned at 1400 mm.", put(Door, "door-main", exit_button_height_mm=1400)
+    ),
+    passes=Example("It is planned at 1000 mm.", put(Door, "door-main", exit_button_height_mm=1000)),
+)
+def exit_button_out_of_reach(facts: Facts, door: Door) -> Said:
+    """An exit button is mounted out of reach.
+
+    Why it matters: whoever sits in a wheelchair, is short, or cannot bend or stretch does not get out by themselves.
+    What to do: mount it within the range; the local code decides, and for buttons on escape routes it may ask for more.
+    A height that is not planned is told on the drawing of the entrance.
+    """
+    if not door.exit_button or door.exit_button_height_mm is None:
+        return
+    low_mm, high_mm = VCU_HEIGHT_MM
+    if low_mm <= door.exit_button_height_mm <= high_mm:
+        yield HOLDS
+    else:
+        yield Found(
+            f"{named(facts.walk, door)}: exit button at {door.exit_button_height_mm} mm, commonly {low_mm} to"
+            f" {high_mm} mm; the local code decides"
         )
 
 

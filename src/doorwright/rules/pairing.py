@@ -272,7 +272,7 @@ def dwelling_positions_wrong(facts: Facts, dwelling: Dwelling) -> Said:
     """
     urus = facts.walk.units_in(dwelling.id)
     if urus:
-        yield from _positions(named(facts.walk, dwelling), urus, first=0)
+        yield from _positions(facts.walk, dwelling, urus, first=0)
 
 
 @rule(
@@ -297,10 +297,10 @@ def group_positions_wrong(facts: Facts, unit: Unit) -> Said:
         return
     secondaries = [one for one in facts.walk.units_registered_with(unit.id) if one.kind is UnitKind.VCU]
     if secondaries:
-        yield from _positions(f"secondaries of {named(facts.walk, unit)}", secondaries, first=1)
+        yield from _positions(facts.walk, unit, secondaries, first=1)
 
 
-def _positions(whose: str, units: Iterable[Unit], first: int) -> Said:
+def _positions(walk: Walk, owner: Dwelling | Unit, units: Iterable[Unit], first: int) -> Said:
     ordered = sorted(units, key=lambda unit: unit.id)
     unknown = next((unit for unit in ordered if unit.position is None), None)
     if unknown is not None:
@@ -313,6 +313,7 @@ def _positions(whose: str, units: Iterable[Unit], first: int) -> Said:
         counted = ", ".join(map(str, positions))
         upto = first + len(ordered) - 1
         wanted = f"{first} to {upto}" if upto > first else str(first)
+        whose = f"{'secondaries of ' if isinstance(owner, Unit) else ''}{named(walk, owner)}"
         yield Found(f"{whose}: positions {counted}, wanted {wanted}", tuple(ordered))
 
 
@@ -336,7 +337,7 @@ def too_many_units_in_dwelling(facts: Facts, dwelling: Dwelling) -> Said:
     primary = min((uru for uru in urus if uru.position == 0), key=lambda uru: uru.id, default=None)
     if primary is not None:
         secondaries_count = sum(1 for uru in urus if uru.position)
-        yield from _group_size(facts.walk, named(facts.walk, dwelling), primary, secondaries_count)
+        yield from _group_size(facts.walk, dwelling, primary, secondaries_count)
 
 
 @rule(
@@ -358,16 +359,17 @@ def too_many_units_in_group(facts: Facts, unit: Unit) -> Said:
     clients = facts.walk.units_registered_with(unit.id)
     secondaries_count = sum(1 for client in clients if client.kind is UnitKind.VCU)
     if secondaries_count:
-        yield from _group_size(facts.walk, named(facts.walk, unit), unit, secondaries_count)
+        yield from _group_size(facts.walk, unit, unit, secondaries_count)
 
 
-def _group_size(walk: Walk, whose: str, primary: Unit, secondaries_count: int) -> Said:
+def _group_size(walk: Walk, owner: Dwelling | Unit, primary: Unit, secondaries_count: int) -> Said:
     profile = walk.profile(primary.profile)
     if profile is None:
         yield lacks(primary, "profile")
     elif secondaries_count > profile.secondaries_max_count:
         yield Found(
-            f"{whose}: secondaries planned {secondaries_count}, the primary takes {profile.secondaries_max_count}"
+            f"{named(walk, owner)}: secondaries planned {secondaries_count},"
+            f" the primary takes {profile.secondaries_max_count}"
         )
     else:
         yield HOLDS

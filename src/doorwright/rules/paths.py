@@ -60,7 +60,8 @@ def entrance_silent_at_times(facts: Facts, entrance: Entrance) -> Said:
     Why it matters: a visitor, a doctor or a locked-out child stands before a unit that does nothing.
     What to do: read the hours to the client; where they are meant, accept the finding and put a notice at the unit.
     """
-    hours = [t for t in facts.walk.timetables_of(entrance.id) if t.purpose is TimetablePurpose.CALL]
+    timetables = sorted(facts.walk.timetables_of(entrance.id), key=lambda timetable: timetable.id)
+    hours = [t for t in timetables if t.purpose is TimetablePurpose.CALL]
     silent = week.outside(week.union(span for timetable in hours for span in week.spans_of(timetable))) if hours else ()
     if silent:
         yield Found(f"{named(facts.walk, entrance)} lets no call through: {tell_spans(silent)}", tuple(hours))

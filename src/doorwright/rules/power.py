@@ -52,7 +52,7 @@ def too_little_power_at_unit(facts: Facts, unit: Unit) -> Said:
             f" {power.poe_class} over {power.length_m:.0f} m"
         )
 
-    yield from answered(poe_at_unit(facts.walk, unit), wrong)
+    yield from answered(facts.walk.once(poe_at_unit, unit), wrong)
 
 
 @rule(
@@ -101,16 +101,19 @@ def poe_budget_exceeded(facts: Facts, switch: Switch) -> Said:
 
     Why it matters: after a power cut the switch gives power until the budget is spent; the last units stay dark, and
     which they are differs from time to time.
-    What to do: move units to another switch, or choose one with a larger budget.
+    What to do: move units to another switch, or choose one with a larger budget. A diversity below 1 in the site's
+    settings counts for units that ask for their power alone; never choose it to make a plan fit.
     """
 
     def wrong(power: SwitchPower) -> str | None:
-        if power.allocated_w - power.budget_w <= NOTHING:
+        if power.needed_w - power.budget_w <= NOTHING:
             return None
         how = f", {power.lldp_count} of them by what they ask for" if power.lldp_count else ""
+        less = power.allocated_w - power.needed_w > NOTHING
+        taken = f" (taken: {power.diversity_ratio:.0%} of that at once)" if less else ""
         return (
-            f"{named(facts.walk, switch)}: {power.fed_count} units need {power.allocated_w:.1f} W by their"
-            f" classes{how}, the budget is {power.budget_w:.1f} W"
+            f"{named(facts.walk, switch)}: {power.fed_count} units need {power.needed_w:.1f} W by their"
+            f" classes{how}{taken}, the budget is {power.budget_w:.1f} W"
         )
 
     yield from answered(facts.walk.once(switch_power, switch), wrong)
@@ -134,7 +137,7 @@ def little_spare_power(facts: Facts, switch: Switch) -> Said:
 
     def wrong(power: SwitchPower) -> str | None:
         # a budget that is exceeded is told by poe-budget-exceeded
-        if not power.allocated_w or not -NOTHING < power.power_spare_ratio < wanted_ratio - NOTHING:
+        if not power.needed_w or not -NOTHING < power.power_spare_ratio < wanted_ratio - NOTHING:
             return None
         return (
             f"{named(facts.walk, switch)}: {power.power_spare_ratio:.0%} of {power.budget_w:.1f} W is spare, wanted"

@@ -1,6 +1,7 @@
 """Release rights: each goes to somebody whom calls reach, and whoever answers may free the door."""
 
-from collections.abc import Iterator
+from collections.abc import Set
+from dataclasses import dataclass
 from typing import Any, Final
 
 from doorwright.kernel.source import Cite
@@ -13,7 +14,7 @@ from doorwright.model.place import Building, Core, Dwelling, Entrance
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.paths import week
-from doorwright.paths.call import CALLED, Behaviour, Target, TargetKind
+from doorwright.paths.call import CALLED, Target, TargetKind
 from doorwright.paths.follow import covers, desk_at, desks_called, serves
 from doorwright.paths.proof import Group, prove_entrance
 from doorwright.paths.telling import tell_spans, tell_target
@@ -153,7 +154,7 @@ def door_nobody_may_free(facts: Facts, door: Door) -> Said:
             yield Found(f"{named(walk, door)}: its entrance calls nobody who could free it")
         else:
             yield HOLDS
-    elif prove_entrance(walk, entrance).freed_by(door.id):
+    elif door.id in walk.once(_release, entrance).freed:
         yield HOLDS
     elif (unit := _to_come(walk, entrance, door)) is not None:
         yield lacks(unit, "registrar")
@@ -199,29 +200,47 @@ def who_answers_cannot_free(facts: Facts, entrance: Entrance) -> Said:
     if not (takes or walk.all(Divert) or any(walk.rights_to(door.id) for door in doors)):
         yield HOLDS  # the dwellings called answer, and every one of them may free every door
         return
+    release = walk.once(_release, entrance)
+    yield from found_or_holds(
+        Found(
+            f"{_who(walk, target, release.homes)} may free no door of {named(walk, entrance)}"
+            f" while taking its calls: {tell_spans(spans)}",
+            _desks(walk, target),
+        )
+        for target, spans in release.shut_out
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Release:
+    """Which doors calls from an entrance free, and who takes them at which hours without freeing any.
+
+    ``homes`` are the dwellings called, where it is they who cannot.
+    """
+
+    freed: frozenset[str]
+    shut_out: tuple[tuple[Target, week.Spans], ...]
+    homes: frozenset[str]
+
+
+def _release(walk: Walk, entrance: Entrance) -> _Release:
+    freed: set[str] = set()
     shut_out: dict[Target, list[tuple[int, int]]] = {}
     homes: set[str] = set()
     for calls in prove_entrance(walk, entrance).calls:
         for behaviour in calls.behaviours:
-            for target in _shut_out(behaviour):
-                shut_out.setdefault(target, []).extend(calls.when([behaviour]))
-                if target == CALLED and isinstance(calls, Group):
+            for free in behaviour.frees:
+                freed.update(free.doors)
+                if free.doors:
+                    continue
+                shut_out.setdefault(free.target, []).extend(calls.when([behaviour]))
+                if free.target == CALLED and isinstance(calls, Group):
                     homes.update(calls.dwellings)
-    yield from found_or_holds(
-        Found(
-            f"{_who(walk, target, homes)} may free no door of {named(walk, entrance)}"
-            f" while taking its calls: {tell_spans(week.union(spans))}",
-            _desks(walk, target),
-        )
-        for target, spans in sorted(shut_out.items())
-    )
+    spans_of = sorted((target, week.union(spans)) for target, spans in shut_out.items())
+    return _Release(frozenset(freed), tuple(spans_of), frozenset(homes))
 
 
-def _shut_out(behaviour: Behaviour) -> Iterator[Target]:
-    yield from (free.target for free in behaviour.frees if not free.doors)
-
-
-def _who(walk: Walk, target: Target, homes: set[str]) -> str:
+def _who(walk: Walk, target: Target, homes: Set[str]) -> str:
     called = (walk.get(Dwelling, ident).door_label for ident in homes)
     return f"dwelling {some(called)}" if target == CALLED else tell_target(walk, target)
 

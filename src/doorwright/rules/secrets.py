@@ -1,6 +1,5 @@
 """Secrets: each issued, each its own, each hard to guess. No message here repeats a secret or a part of one."""
 
-from collections.abc import Iterator
 from typing import Final
 
 from doorwright.kernel.source import Cite
@@ -26,6 +25,8 @@ secret that stands alone, and a digest (RFC 8760) can be guessed at off line by 
 
 TELLTALE_COUNT: Final = 4
 """Shortest fact that is looked for inside secrets: fewer characters turn up in random ones by chance."""
+
+_CHARACTERS: Final = {alphabet: frozenset(characters) for alphabet, characters in ALPHABETS.items()}
 
 
 def _policies(profile: Profile) -> tuple[tuple[SecretUse, SecretPolicy], ...]:
@@ -178,9 +179,9 @@ def _accepted(walk: Walk, mark: SecretMark, secret: str) -> Said:
     owner = walk.find(Unit, mark.owner) or walk.find(Switch, mark.owner)
     profile = walk.profile(owner.profile) if owner else None
     policy = next((policy for use, policy in _policies(profile) if use is mark.use), None) if profile else None
-    characters = ALPHABETS.get(policy.alphabet) if policy else None
     if policy is None:
         return
+    characters = _CHARACTERS.get(policy.alphabet)
     if characters is None:
         yield Lacks((Missing("profile", f"alphabet of the {mark.use.value}"),))
         return
@@ -189,7 +190,7 @@ def _accepted(walk: Walk, mark: SecretMark, secret: str) -> Said:
             f"{mark.label}: the {mark.use.value} of {_owner(walk, mark)} has {len(secret)} characters,"
             f" it takes {policy.length_min_count} to {policy.length_max_count}"
         )
-    elif not set(secret) <= set(characters):
+    elif not characters.issuperset(secret):
         yield Found(
             f"{mark.label}: the {mark.use.value} of {_owner(walk, mark)} has characters other than {policy.alphabet}"
         )
@@ -279,30 +280,29 @@ def secret_guessable(facts: Facts, mark: SecretMark) -> Said:
         yield found
     elif found:
         secret = found.casefold()
-        known = [word for word, text in _facts_about(facts.walk, mark.owner) if text in secret]
+        owner = facts.walk.find(Unit, mark.owner) or facts.walk.find(Switch, mark.owner)
+        texts = facts.walk.once(_facts_about, owner) if owner is not None else ()
+        known = [word for word, text in texts if text in secret]
         yield from found_or_holds(
             Found(f"{mark.label}: the {mark.use.value} of {_owner(facts.walk, mark)} contains its {word}")
             for word in known
         )
 
 
-def _facts_about(walk: Walk, ident: str) -> Iterator[tuple[str, str]]:
-    """Yield what anybody can read of a unit, in words and as it could stand in a secret."""
-    part = walk.find(Unit, ident) or walk.find(Switch, ident)
-    if part is None:
-        return
+def _facts_about(walk: Walk, part: Unit | Switch) -> tuple[tuple[str, str], ...]:
+    """Return what anybody can read of a unit, in words and as it could stand in a secret."""
     dwelling = walk.find(Dwelling, part.dwelling) if isinstance(part, Unit) else None
-    mac = "".join(sign for sign in part.mac or "" if sign.isalnum())
     number = (part.call_number if isinstance(part, Unit) else None) or (dwelling.call_number if dwelling else None)
     texts = (
         ("serial number", part.serial),
-        ("MAC address", mac[-6:]),
+        ("MAC address", _plain(part.mac)[-6:]),
         ("name", part.name),
         ("call number", number),
         ("door label", dwelling.door_label if dwelling else None),
     )
-    for word, text in texts:
-        # names hold spaces and dashes that secrets have not
-        plain = "".join(sign for sign in (text or "").casefold() if sign.isalnum())
-        if len(plain) >= TELLTALE_COUNT:
-            yield word, plain
+    return tuple((word, plain) for word, text in texts if len(plain := _plain(text)) >= TELLTALE_COUNT)
+
+
+def _plain(text: str | None) -> str:
+    """Return a text without what names and addresses have and secrets have not: large letters, spaces, dashes."""
+    return "".join(filter(str.isalnum, (text or "").casefold()))

@@ -87,7 +87,7 @@ def sound_site() -> Site:
         supplies=(
             Supply(
                 id="supply-1", name="Lock supply", profile="supply-24v-5a", place="riser", battery_ah=7.0,
-                battery_rate_h=20.0, standby_h=4.0, standby_busy_h=0.5,
+                battery_rate_h=20.0, battery_temperature_c=15.0, standby_h=4.0, standby_busy_h=0.5,
             ),
         ),
         junctions=(Junction(id="junction-1", name="Box 1", place="lobby"),),
@@ -253,6 +253,7 @@ def _doors() -> tuple[Door, ...]:
             lock_minimum_v=20.4,
             lock_inrush_a=0.5 if lock is LockKind.MOTOR else None,
             lock_suppressed=True,
+            relock_s=3.0 if lock is LockKind.MOTOR else 0.5,
             escape_route=escape,
             fire_door=fire_door,
             fire_release=escape,

@@ -272,7 +272,13 @@ def fuse_at_inrush(facts: Facts, run: CableRun) -> Said:
     over=Supply,
     severity=Severity.ERROR,
     phases=PLANNING,
-    cites=(Cite("practice", "charge is current times time"), Cite("bs5839-1"), Cite("vde0833-2"), Cite("nfpa72")),
+    cites=(
+        Cite("practice", "charge is current times time"),
+        Cite("bs5839-1"),
+        Cite("vde0833-2"),
+        Cite("nfpa72"),
+        Cite("solar-sheets", "battery temperature multiplier"),
+    ),
     finds=Example("The battery is to carry the locks for 60 h.", put(Supply, "supply-1", standby_h=60.0)),
     passes=Example("It is to carry them for 10 h.", put(Supply, "supply-1", standby_h=10.0)),
 )
@@ -280,7 +286,8 @@ def battery_too_small(facts: Facts, supply: Supply) -> Said:
     """The battery of a supply is smaller than the standby asks for.
 
     Why it matters: magnets let go and strikes stop working before the time is over that the owner was promised.
-    What to do: choose a larger battery that the supply can charge, or agree a shorter standby with the owner.
+    What to do: choose a larger battery that the supply can charge, keep it warmer, or agree a shorter standby with the
+    owner.
     """
 
     def wrong(needs: Standby) -> str | None:
@@ -288,10 +295,15 @@ def battery_too_small(facts: Facts, supply: Supply) -> Said:
             return None
         return (
             f"{named(facts.walk, supply)}: {needs.standby_h:g} h of standby ask for {needs.required_ah:.1f} Ah"
-            f" ({needs.practice.title}), its battery has {needs.battery_ah:.1f} Ah; cold is not counted. {BORROWED}"
+            f" ({needs.practice.title}), its battery has {needs.battery_ah:.1f} Ah; {_cold(needs)}. {BORROWED}"
         )
 
-    yield from answered(facts.walk.once(standby, supply), wrong)
+    study = facts.walk.once(standby, supply)
+    # cold can only make a battery smaller: what is too small without it is too small
+    if study.value is not None and study.value.lacking_cold and wrong(study.value) is None:
+        yield Lacks(study.value.lacking_cold)
+    else:
+        yield from answered(study, wrong)
 
 
 @rule(
@@ -324,10 +336,13 @@ def battery_empty_early(facts: Facts, supply: Supply) -> Said:
             return None
         return (
             f"{named(facts.walk, supply)}: its battery is empty after {needs.empty_after_h:.1f} h of"
-            f" {needs.standby_h:g} h, new and at the temperature of its data sheet"
+            f" {needs.standby_h:g} h, new; {_cold(needs)}"
         )
 
-    yield from answered(study, wrong)
+    if study.value is not None and study.value.lacking_cold and wrong(study.value) is None:
+        yield Lacks(study.value.lacking_cold)
+    else:
+        yield from answered(study, wrong)
 
 
 @rule(
@@ -356,6 +371,12 @@ def power_cut_frees_doors(facts: Facts, supply: Supply) -> Said:
         yield Found(f"{named(facts.walk, supply)} has no battery; without mains come free: {names}", tuple(doors))
     elif doors:
         yield HOLDS
+
+
+def _cold(needs: Standby) -> str:
+    if needs.lacking_cold or needs.battery_c is None:
+        return "cold is not counted"
+    return f"cold is counted {needs.cold_ratio:.2f} times, for {needs.battery_c:g} °C"
 
 
 def _named(walk: Walk, ident: str) -> str:

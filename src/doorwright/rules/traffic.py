@@ -10,10 +10,11 @@ from doorwright.kernel.verdict import Phase, Severity
 from doorwright.kernel.words import counted
 from doorwright.model.habits import CallHabits
 from doorwright.model.naming import named
+from doorwright.model.network import SipServer
 from doorwright.model.place import Entrance
 from doorwright.model.site import Site
 from doorwright.model.unit import Unit
-from doorwright.rules.example import put_profile, put_site
+from doorwright.rules.example import Edit, both, plus, put, put_profile, put_site
 from doorwright.rules.rule import Example, Facts, Said, rule
 from doorwright.rules.saying import answered
 from doorwright.studies.desk_queue import DeskQueue, desk_queue
@@ -107,17 +108,47 @@ def registrar_holds_few_calls(facts: Facts, unit: Unit) -> Said:
     Why it matters: a visitor calls, and nothing rings, because somebody talks at another entrance.
     What to do: let part of the units register elsewhere, or choose a registrar that holds more calls.
     """
+    yield from _refused(facts, unit)
 
+
+def _through_a_server(calls_max_count: int | None) -> Edit:
+    """Let two receivers register with a SIP server, and be called very often."""
+    server = SipServer(
+        id="server", name="SIP 1", address="192.0.2.5", realm="doors.example", registrations_max=100,
+        calls_max_count=calls_max_count,
+    )  # fmt: skip
+    registered = (put(Unit, ident, registrar="server") for ident in ("uru-2", "uru-3"))
+    return both(plus(server), *registered, put_site(habits=CallHabits(calls_per_dwelling_count=60.0)))
+
+
+@rule(
+    over=SipServer,
+    severity=Severity.WARNING,
+    phases=PLANNING,
+    cites=(Cite("erlang1917"), Cite("practice", "one call in a hundred may be refused")),
+    finds=Example("A SIP server is licensed for one call at once.", _through_a_server(1)),
+    passes=Example("It is licensed for thirty.", _through_a_server(30)),
+)
+def server_holds_few_calls(facts: Facts, server: SipServer) -> Said:
+    """A SIP server holds too few calls at once.
+
+    Why it matters: a visitor calls, and nothing rings, because others talk elsewhere on the premises.
+    What to do: have it licensed or sized for more calls at once, or share the buildings between servers.
+    """
+    yield from _refused(facts, server)
+
+
+def _refused(facts: Facts, registrar: Unit | SipServer) -> Said:
     def wrong(calls: RegistrarCalls) -> str | None:
         if calls.refused_ratio <= REFUSED_MAX_RATIO:
             return None
         return (
-            f"{named(facts.walk, unit)} holds {counted(calls.held_count, 'call')} at once for"
+            f"{named(facts.walk, registrar)} holds {counted(calls.held_count, 'call')} at once for"
             f" {counted(calls.callers_count, 'call unit')} and {counted(calls.dwellings_count, 'dwelling')}:"
             f" {_percent(calls.refused_ratio)} of the calls in the busiest hour are refused. {ESTIMATE}"
         )
 
-    yield from answered(registrar_calls(facts.walk, unit), wrong)
+    yield from answered(registrar_calls(facts.walk, registrar), wrong)
 
 
 def _percent(ratio: float) -> str:

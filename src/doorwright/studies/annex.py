@@ -1,10 +1,11 @@
 """Every study of a site, for the annex of workings in the printed pack."""
 
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Callable, Iterator
+from typing import Any, Final
 
 from doorwright.model.door import Door
-from doorwright.model.network import CableRun, Subnet, Switch
+from doorwright.model.network import CableRun, SipServer, Subnet, Switch
+from doorwright.model.part import Part
 from doorwright.model.place import Entrance
 from doorwright.model.power import Supply
 from doorwright.model.unit import Unit
@@ -27,6 +28,25 @@ from doorwright.studies.supply_load import supply_load
 from doorwright.studies.supply_network import supply_network
 from doorwright.studies.switch_power import switch_power
 
+_STUDIES: Final[tuple[tuple[type[Part], Callable[[Walk, Any], Study[Any]]], ...]] = (
+    (Unit, poe_at_unit),
+    (CableRun, link_length),
+    (Switch, switch_power),
+    (Door, lock_voltage),
+    (Door, contact_load),
+    (Supply, supply_load),
+    (Supply, supply_network),
+    (Supply, standby),
+    (CableRun, fuse_load),
+    (Subnet, subnet_room),
+    (Entrance, entrance_traffic),
+    (Unit, registrar_calls),
+    (SipServer, registrar_calls),
+    (CableRun, link_streams),
+    (Entrance, speech_path),
+)
+"""Every study of a part, by the kind of part that it is about."""
+
 
 def all_studies(walk: Walk) -> Iterator[Study[Any]]:
     """Yield every study of every part, also those that wait for facts; not those whose question does not arise."""
@@ -35,22 +55,19 @@ def all_studies(walk: Walk) -> Iterator[Study[Any]]:
             yield study
 
 
+def studies_of(walk: Walk, part: Part) -> Iterator[Study[Any]]:
+    """Yield every study of one part, as ``all_studies`` does."""
+    for kind, question in _STUDIES:
+        if isinstance(part, kind):
+            study = question(walk, part)
+            if study.value is not None or study.missing:
+                yield study
+
+
 def _all(walk: Walk) -> Iterator[Study[Any]]:
-    yield from (poe_at_unit(walk, unit) for unit in walk.all(Unit))
-    yield from (link_length(walk, run) for run in walk.all(CableRun))
-    yield from (switch_power(walk, switch) for switch in walk.all(Switch))
-    yield from (lock_voltage(walk, door) for door in walk.all(Door))
-    yield from (contact_load(walk, door) for door in walk.all(Door))
-    yield from (supply_load(walk, supply) for supply in walk.all(Supply))
-    yield from (supply_network(walk, supply) for supply in walk.all(Supply))
-    yield from (standby(walk, supply) for supply in walk.all(Supply))
-    yield from (fuse_load(walk, run) for run in walk.all(CableRun))
-    yield from (subnet_room(walk, subnet) for subnet in walk.all(Subnet))
-    yield from (entrance_traffic(walk, entrance) for entrance in walk.all(Entrance))
+    for kind, question in _STUDIES:
+        yield from (question(walk, part) for part in walk.all(kind))
     yield desk_queue(walk)
-    yield from (registrar_calls(walk, unit) for unit in walk.all(Unit))
-    yield from (link_streams(walk, run) for run in walk.all(CableRun))
-    yield from (speech_path(walk, entrance) for entrance in walk.all(Entrance))
     used = {unit.profile for unit in walk.all(Unit)} | {switch.profile for switch in walk.all(Switch)}
     policies = (
         policy

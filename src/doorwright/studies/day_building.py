@@ -11,7 +11,8 @@ from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.desk_queue import cause_of_divert
-from doorwright.studies.visiting import SPREAD, call_units_at, desk_units, mean_ring_limit_s
+from doorwright.studies.homes import homes_of, mean_ring_limit_s
+from doorwright.studies.visiting import SPREAD, call_units_at, desk_units
 
 ANSWER_VARIATION_RATIO: Final = 0.5
 """How much the time to answer varies: less than by pure chance, since people walk to the receiver. Our assumption."""
@@ -48,7 +49,7 @@ def day_building(
         hours=habits.hour_weights,
         answer=Length(mean_s=habits.answer_s, variation_ratio=ANSWER_VARIATION_RATIO),
         talk=Length(mean_s=habits.talk_s),
-        ring_limit_s=mean_ring_limit_s(walk, walk.all(Dwelling)),
+        ring_limit_s=mean_ring_limit_s(homes_of(walk, walk.all(Dwelling))),
         desk=Desk(
             positions_count=positions_count,
             talk=Length(mean_s=habits.desk_talk_s),

@@ -124,7 +124,7 @@ def supplies_of(walk: Walk, ident: str) -> tuple[Supply, ...]:
 def circuit_of(walk: Walk, branch: Branch, trail: Trail) -> Circuit | tuple[Missing, ...]:
     """Return a branch as a circuit at the voltage of its supply's data sheet, or all that is missing for it.
 
-    The loop resistance of each run, its cable warm, goes into ``trail``.
+    The loop resistance of each run, its cable warm, goes into ``trail``, and the draw of each switch.
     """
     missing: dict[Missing, None] = {}
     lines: list[Line] = []
@@ -136,7 +136,7 @@ def circuit_of(walk: Walk, branch: Branch, trail: Trail) -> Circuit | tuple[Miss
             lines.append(line)
     duties: list[Duty] = []
     for part in branch.parts:
-        duty = duty_of(walk, part)
+        duty = duty_of(walk, part, trail)
         if isinstance(duty, tuple):
             missing.update(dict.fromkeys(duty))
         else:

@@ -4,11 +4,14 @@ from typing import TypeAlias
 
 from doorwright.calc.circuit import Draw
 from doorwright.calc.loading import Duty
+from doorwright.calc.poe import switch_draw_w
 from doorwright.kernel.verdict import Missing
 from doorwright.model.door import Door, FailMode, LockKind, LockTakes
 from doorwright.model.network import Switch
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
+from doorwright.studies.study import Trail
+from doorwright.studies.switch_power import switch_power
 
 Fed: TypeAlias = Door | Unit | Switch
 """What a supply can feed."""
@@ -24,13 +27,39 @@ def flows_always(door: Door) -> bool:
     return door.lock is LockKind.MAGNET or door.fail_mode is FailMode.SAFE
 
 
-def duty_of(walk: Walk, part: Fed) -> Duty | tuple[Missing, ...]:
+def duty_of(walk: Walk, part: Fed, trail: Trail | None = None) -> Duty | tuple[Missing, ...]:
     """Return what a part takes standing, working and at its first instant, or all that is missing for it.
 
     A lock whose data sheet names no inrush starts with its operating current, one without a current of its own for
-    holding holds with it too. A unit or switch takes the power of its profile, with all that it feeds itself.
+    holding holds with it too. A unit or switch takes what ``converter_w`` says.
     """
-    return _lock(part) if isinstance(part, Door) else _converter(walk, part)
+    return _lock(part) if isinstance(part, Door) else _converter(walk, part, trail)
+
+
+def converter_w(walk: Walk, part: Unit | Switch, trail: Trail | None = None) -> float | tuple[Missing, ...]:
+    """Return what a unit or switch takes of its supply, watts, or all that is missing for it.
+
+    A switch whose profile says what it takes for itself takes what leaves its ports at once on top, over the efficiency
+    of its profile or else that which the site assumes; the calculation goes into ``trail``. Where its profile says only
+    what it takes with all that it feeds, that counts.
+    """
+    profile = walk.profile(part.profile)
+    if profile is None:
+        return (Missing(part.KIND, "profile"),)
+    if not isinstance(part, Switch) or profile.own_draw_w is None:
+        return (Missing("profile", "DC draw"),) if profile.dc_draw_w is None else profile.dc_draw_w
+    power = walk.once(switch_power, part)
+    if power.value is None:
+        return power.missing
+    efficiency_ratio = profile.poe_efficiency_ratio or walk.settings().choices.poe_efficiency_ratio
+    if power.value.at_once_w and not efficiency_ratio:
+        return (Missing("profile", "PoE efficiency"),)
+    return (trail or Trail()).run(
+        switch_draw_w,
+        own_draw_w=profile.own_draw_w,
+        ports_w=power.value.at_once_w,
+        efficiency_ratio=efficiency_ratio or 1.0,
+    )
 
 
 def minimum_v_of(walk: Walk, part: Fed) -> float | None:
@@ -81,10 +110,6 @@ def _draw(door: Door, current_a: float) -> Draw:
     return Draw(resistance_ohm=rated_v / current_a)
 
 
-def _converter(walk: Walk, part: Unit | Switch) -> Duty | tuple[Missing, ...]:
-    profile = walk.profile(part.profile)
-    if profile is None:
-        return (Missing(part.KIND, "profile"),)
-    if profile.dc_draw_w is None:
-        return (Missing("profile", "DC draw"),)
-    return Duty(name=part.id, node=part.id, standing=Draw(power_w=profile.dc_draw_w))
+def _converter(walk: Walk, part: Unit | Switch, trail: Trail | None) -> Duty | tuple[Missing, ...]:
+    power_w = converter_w(walk, part, trail)
+    return power_w if isinstance(power_w, tuple) else Duty(name=part.id, node=part.id, standing=Draw(power_w=power_w))

@@ -1,14 +1,16 @@
 """How often do visitors find the call unit of an entrance taken?"""
 
 from dataclasses import dataclass
+from math import fsum
 from typing import Final
 
 from doorwright.calc.queueing import waiting_ratio
 from doorwright.calc.traffic import blocked_ratio, busy_erl, call_hold_s, needed_lines_count
 from doorwright.model.place import Entrance
 from doorwright.model.walk import Walk
+from doorwright.studies.homes import Home, callers_at, homes_served, mean_ring_limit_s
 from doorwright.studies.study import Study, Trail
-from doorwright.studies.visiting import call_units_at, desk_units, entrances_calling, mean_ring_limit_s
+from doorwright.studies.visiting import desk_units
 
 TITLE: Final = "Visitors at the entrance in the busiest hour (an estimate)"
 HOUR_S: Final = 3600.0
@@ -45,12 +47,14 @@ def entrance_traffic(walk: Walk, entrance: Entrance) -> Study[EntranceTraffic]:
     register with it. Visitors who come back after nobody answered, and who wait for the desk, are not in it: playing
     the day counts them. The question does not arise where there is no call unit, or nobody to call.
     """
-    units = call_units_at(walk, entrance)
-    dwellings = walk.dwellings_served(entrance)
-    if not units or not dwellings:
+    lines_count = len(walk.once(callers_at, entrance))
+    homes = walk.once(homes_served, entrance)
+    if not lines_count or not homes:
         return Study(entrance.subject, TITLE)
     habits = walk.settings().habits
-    share = sum(1.0 / len(entrances_calling(walk, dwelling)) for dwelling in dwellings) / len(dwellings)
+    dwellings_count = sum(homes.values())
+    # the sum is the same in any order of the dwellings
+    share = fsum(count / _ways_count(walk, home) for home, count in homes.items()) / dwellings_count
     calls_count = habits.calls_per_dwelling_count * share
     trail = Trail()
     home_s = trail.run(
@@ -58,13 +62,13 @@ def entrance_traffic(walk: Walk, entrance: Entrance) -> Study[EntranceTraffic]:
         answer_ratio=habits.answer_ratio,
         answer_s=habits.answer_s,
         talk_s=habits.talk_s,
-        ring_limit_s=mean_ring_limit_s(walk, dwellings),
+        ring_limit_s=mean_ring_limit_s(homes),
     )
     to_desk_ratio = habits.desk_ratio if entrance.calls_desk and desk_units(walk) else 0.0
     hold_s = (1.0 - to_desk_ratio) * home_s + to_desk_ratio * habits.desk_talk_s
     offered_erl = trail.run(
         busy_erl,
-        dwellings_count=len(dwellings),
+        dwellings_count=dwellings_count,
         day_calls_count=calls_count,
         busy_ratio=habits.busy_hour_ratio,
         hold_s=hold_s,
@@ -73,12 +77,11 @@ def entrance_traffic(walk: Walk, entrance: Entrance) -> Study[EntranceTraffic]:
     needed_count = None
     if habits.busy_ratio > 0.0:
         needed_count = trail.run(needed_lines_count, offered_erl=offered_erl, goal_ratio=habits.busy_ratio)
-    lines_count = len(units)
     return Study(
         entrance.subject,
         TITLE,
         EntranceTraffic(
-            dwellings_count=len(dwellings),
+            dwellings_count=dwellings_count,
             assumed_calls_count=calls_count,
             assumed_busy_hour_ratio=habits.busy_hour_ratio,
             assumed_hold_s=hold_s,
@@ -91,3 +94,8 @@ def entrance_traffic(walk: Walk, entrance: Entrance) -> Study[EntranceTraffic]:
         ),
         steps=trail.steps,
     )
+
+
+def _ways_count(walk: Walk, home: Home) -> int:
+    """Return from how many entrances a visitor can call a home."""
+    return sum(bool(walk.once_of(callers_at, Entrance, ident)) for ident in home.entrances)

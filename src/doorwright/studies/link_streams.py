@@ -1,20 +1,34 @@
 """How full can calls make a link of the network?"""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Final
+from functools import lru_cache
+from typing import Final, TypeAlias
 
 from doorwright.calc.streams import link_use
 from doorwright.kernel.verdict import Missing
-from doorwright.model.calling import RingMode
 from doorwright.model.network import CableRun, Switch
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.profile import Profile
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.studies.call_media import CallMedia, call_media
+from doorwright.studies.calls_at_once import AlikeCalled, heaviest_calls
+from doorwright.studies.homes import (
+    Caller,
+    Home,
+    Receiver,
+    callers_at,
+    entrances_fed,
+    home_of,
+    homes_fed,
+    homes_served,
+    receiver_of,
+)
 from doorwright.studies.study import Step, Study, Trail
-from doorwright.studies.switch_tree import beyond, switch_of, units_on
+from doorwright.studies.switch_tree import beyond, switch_of
+from doorwright.studies.visiting import desk_units
 
 TITLE: Final = "Streams on the link with as many calls at once as there can be"
 PROFILE: Final = "profile"
@@ -41,12 +55,12 @@ class LinkStreams:
 
 @dataclass(frozen=True, slots=True)
 class _Called:
-    """A dwelling or desk, with those of its receivers that lie beyond the link."""
+    """Dwellings or desks that are alike: who can call them over a link, and the types of their receivers beyond it."""
 
-    id: str
-    callers: tuple[Unit, ...]
-    receivers: tuple[Unit, ...]
+    callers: tuple[Caller, ...]
+    receivers: tuple[str, ...]
     in_turn: bool
+    count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +73,13 @@ class _Load:
     steps: tuple[Step, ...] = ()
 
 
+_Loads: TypeAlias = tuple[_Load | tuple[Missing, ...], _Load | tuple[Missing, ...]]
+"""Down and up, or what is missing for either."""
+
+_Side: TypeAlias = Callable[[str | None], bool]
+"""Says of the switch that feeds a unit whether it lies on one side of a link."""
+
+
 def link_streams(walk: Walk, run: CableRun) -> Study[LinkStreams]:
     """Study the worst load of a run between two switches, or between a switch and a unit.
 
@@ -69,7 +90,7 @@ def link_streams(walk: Walk, run: CableRun) -> Study[LinkStreams]:
     near = walk.find(Switch, run.near)
     far = walk.find(Switch, run.far)
     unit = walk.find(Unit, run.far)
-    if near is None or (far is None and unit is None) or (unit is not None and switch_of(walk, unit) != near.id):
+    if near is None or (far is None and unit is None) or (unit is not None and walk.once(switch_of, unit) != near.id):
         return Study(run.subject, TITLE)
     rates = [_port_mbps(walk, near, run.near_port)]
     if far is not None:
@@ -79,7 +100,7 @@ def link_streams(walk: Walk, run: CableRun) -> Study[LinkStreams]:
         if own is not None and own.port_mbps is not None:
             rates.append(float(own.port_mbps))  # the slower end sets the rate
     missing: dict[Missing, None] = {rate: None for rate in rates if isinstance(rate, Missing)}
-    loads: tuple[_Load | tuple[Missing, ...], ...]
+    loads: _Loads
     if unit is not None:
         loads = _loads_at_unit(walk, unit)
     else:
@@ -93,29 +114,44 @@ def link_streams(walk: Walk, run: CableRun) -> Study[LinkStreams]:
     down, up = (load for load in loads if isinstance(load, _Load))
     link_mbps = min(rate for rate in rates if isinstance(rate, float))
     limit_ratio = walk.settings().media.link_use_ratio
-    speech_kbps = down.speech_kbps + up.speech_kbps
+    value, steps = _used(
+        (down.calls_count, down.picture_kbps),
+        (up.calls_count, up.picture_kbps),
+        down.speech_kbps + up.speech_kbps,
+        link_mbps,
+        limit_ratio,
+    )
+    return Study(run.subject, TITLE, value, steps=(*down.steps, *up.steps, *steps))
+
+
+# A building has thousands of links but few loads: each case is worked out once.
+@lru_cache(maxsize=4096)
+def _used(
+    down: tuple[int, float], up: tuple[int, float], speech_kbps: float, link_mbps: float, limit_ratio: float
+) -> tuple[LinkStreams, tuple[Step, ...]]:
+    """Return how full a link is, of the number of calls and their pictures' kilobits per second each way."""
+    (down_count, down_kbps), (up_count, up_kbps) = down, up
+    calls_count = down_count + up_count
     trail = Trail()
-    calls_count = down.calls_count + up.calls_count
-    fuller_kbps = max(down.picture_kbps, up.picture_kbps) + speech_kbps
     use = trail.run(
         link_use,
-        down_kbps=down.picture_kbps + speech_kbps,
-        up_kbps=up.picture_kbps + speech_kbps,
+        down_kbps=down_kbps + speech_kbps,
+        up_kbps=up_kbps + speech_kbps,
         link_mbps=link_mbps,
         limit_ratio=limit_ratio,
-        call_kbps=fuller_kbps / calls_count if calls_count else 0.0,
+        call_kbps=(max(down_kbps, up_kbps) + speech_kbps) / calls_count if calls_count else 0.0,
     )
     value = LinkStreams(
         link_mbps=link_mbps,
-        down_calls_count=down.calls_count,
-        up_calls_count=up.calls_count,
+        down_calls_count=down_count,
+        up_calls_count=up_count,
         down_kbps=use.down_kbps,
         up_kbps=use.up_kbps,
         use_ratio=use.use_ratio,
         assumed_limit_ratio=limit_ratio,
         most_calls_count=use.calls_most_count,
     )
-    return Study(run.subject, TITLE, value, steps=(*down.steps, *up.steps, *trail.steps))
+    return value, trail.steps
 
 
 def _port_mbps(walk: Walk, switch: Switch, port: int | None) -> float | Missing:
@@ -133,57 +169,91 @@ def _port_mbps(walk: Walk, switch: Switch, port: int | None) -> float | Missing:
     return float(rate_mbps)
 
 
-def _loads_between(
-    walk: Walk, after: frozenset[str]
-) -> tuple[_Load | tuple[Missing, ...], _Load | tuple[Missing, ...]]:
+def _loads_between(walk: Walk, after: frozenset[str]) -> _Loads:
     """Return what a link carries to the switches ``after`` it and from them; every other switch lies before it.
 
     Only what lies after the link, and whom the call units there serve, is looked at: near the ends of the tree that is
     little, so that all the links of a large site are not each a walk through all of it.
     """
 
-    def is_after(unit: Unit) -> bool:
-        return switch_of(walk, unit) in after
+    def is_after(switch: str | None) -> bool:
+        return switch in after
 
-    def is_before(unit: Unit) -> bool:
-        switch = switch_of(walk, unit)
+    def is_before(switch: str | None) -> bool:
         return switch is not None and switch not in after
 
-    beyond_it = tuple(units_on(walk, after))
-    callers = [unit for unit in beyond_it if unit.kind is UnitKind.VCU]
-    served = [one for one in _receivers_of(walk, callers) if is_before(one)]
-    return _load(walk, is_before, beyond_it), _load(walk, is_after, served)
+    # homes with receivers on several switches, or served by several entrances, have the same count at each of them
+    fed: dict[Home, int] = {}
+    entrances: set[str] = set()
+    for switch in after:
+        fed.update(walk.once_of(homes_fed, Switch, switch) or {})
+        entrances.update(walk.once_of(entrances_fed, Switch, switch) or ())
+    served: dict[Home, int] = {}
+    for entrance in entrances:
+        served.update(walk.once_of(homes_served, Entrance, entrance) or {})
+    return (
+        _load(walk, _called(walk, fed, calls=is_before, rings=is_after)),
+        _load(walk, _called(walk, served, calls=is_after, rings=is_before)),
+    )
 
 
-def _loads_at_unit(walk: Walk, unit: Unit) -> tuple[_Load | tuple[Missing, ...], _Load | tuple[Missing, ...]]:
+def _called(walk: Walk, homes: Mapping[Home, int], *, calls: _Side, rings: _Side) -> Iterator[_Called]:
+    """Yield the homes and desks with receivers on one side of a link that call units on its other side can call."""
+    for home, count in homes.items():
+        receivers = tuple(one.profile for one in home.receivers if one.kind is UnitKind.URU and rings(one.switch))
+        if receivers:
+            callers = tuple(caller for caller in _callers(walk, home.entrances) if calls(caller.switch))
+            yield _Called(callers, receivers, home.in_turn, count)
+    desks = Counter(desk.profile for desk in _desks(walk) if rings(desk.switch))
+    if desks:
+        entrances = tuple(entrance.id for entrance in walk.all(Entrance) if entrance.calls_desk)
+        able = tuple(caller for caller in _callers(walk, entrances) if calls(caller.switch))
+        yield from (_Called(able, (profile,), in_turn=False, count=count) for profile, count in desks.items())
+
+
+def _callers(walk: Walk, entrances: Iterable[str]) -> Iterator[Caller]:
+    for ident in entrances:
+        yield from walk.once_of(callers_at, Entrance, ident) or ()
+
+
+def _desks(walk: Walk) -> Iterator[Receiver]:
+    return (receiver_of(walk, desk) for desk in desk_units(walk))
+
+
+def _loads_at_unit(walk: Walk, unit: Unit) -> _Loads:
     """Return what a unit's own link carries to it and from it."""
-    if unit.kind is UnitKind.VCU:
-        return _Load(), _load(walk, lambda caller: caller.id == unit.id, _receivers_of(walk, (unit,)))
-    return _load(walk, lambda _: True, (unit,)), _Load()
+    match unit.kind:
+        case UnitKind.VCU:
+            return _Load(), _load(walk, _called_from(walk, unit))
+        case UnitKind.SMU:
+            entrances = [entrance.id for entrance in walk.all(Entrance) if entrance.calls_desk]
+        case UnitKind.URU:
+            home = walk.once_of(home_of, Dwelling, unit.dwelling) if unit.dwelling is not None else None
+            entrances = list(home.entrances) if home is not None else []
+    callers = tuple(_callers(walk, entrances))
+    return _load(walk, [_Called(callers, (unit.profile,), in_turn=False, count=1)]), _Load()
 
 
-def _receivers_of(walk: Walk, callers: Iterable[Unit]) -> tuple[Unit, ...]:
-    """Return the receivers and desks that some call units may call, each once."""
-    entrances = {unit.entrance: walk.find(Entrance, unit.entrance) for unit in callers}
-    found = {
-        one.id: one
-        for entrance in entrances.values()
-        if entrance is not None
-        for home in walk.dwellings_served(entrance)
-        for one in walk.units_in(home.id)
-    }
-    desks = walk.units_of_kind(UnitKind.SMU) if entrances else ()
-    return (*found.values(), *desks)
+def _called_from(walk: Walk, unit: Unit) -> Iterator[_Called]:
+    """Yield the homes and desks that one call unit can call."""
+    entrance = walk.find(Entrance, unit.entrance)
+    if entrance is None:
+        return
+    own = (Caller(unit.id, unit.profile, None),)
+    for home, count in walk.once(homes_served, entrance).items():
+        receivers = tuple(one.profile for one in home.receivers if one.kind is UnitKind.URU)
+        yield _Called(own, receivers, home.in_turn, count)
+    if entrance.calls_desk:
+        yield from (_Called(own, (desk.profile,), in_turn=False, count=1) for desk in _desks(walk))
 
 
-def _load(walk: Walk, calls: Callable[[Unit], bool], receivers: Iterable[Unit]) -> _Load | tuple[Missing, ...]:
-    """Return the worst load of calls to receivers beyond a link from those call units that ``calls`` picks."""
+def _load(walk: Walk, called: Iterable[_Called]) -> _Load | tuple[Missing, ...]:
+    """Return the worst load of calls over a link in one direction."""
     media = walk.settings().media
     speech_kbps = picture_kbps = 0.0
     steps: tuple[Step, ...] = ()
     missing: dict[Missing, None] = {}
-    called = list(_called(walk, calls, receivers))
-    units = {caller.id: caller for one in called for caller in one.callers}
+    called = [one for one in called if one.callers and one.receivers]
     for caller, receiver in _types(walk, called):
         if caller is None or receiver is None:
             missing[Missing(Unit.KIND, PROFILE)] = None
@@ -197,87 +267,30 @@ def _load(walk: Walk, calls: Callable[[Unit], bool], receivers: Iterable[Unit]) 
         picture_kbps, speech_kbps = max(picture_kbps, found.picture_kbps), max(speech_kbps, found.speech_kbps)
     if missing:
         return tuple(missing)
-    copies = sorted(((_copies_count(walk, one, one_copy=media.video_multicast), one) for one in called), key=_order)
-    matched = _most_calls(copies, len(units))
-    return _Load(
-        calls_count=len(matched),
-        picture_kbps=sum(matched) * picture_kbps,
-        speech_kbps=len(matched) * speech_kbps,
-        steps=steps if matched else (),
+    copies = heaviest_calls(
+        AlikeCalled(
+            callers=tuple(caller.id for caller in one.callers),
+            count=one.count,
+            weight=_copies_count(walk, one, one_copy=media.video_multicast),
+        )
+        for one in called
     )
-
-
-def _order(weighed: tuple[int, _Called]) -> tuple[int, str]:
-    return -weighed[0], weighed[1].id
-
-
-def _called(walk: Walk, calls: Callable[[Unit], bool], receivers: Iterable[Unit]) -> Iterator[_Called]:
-    at: dict[str, tuple[Unit, ...]] = {}
-
-    def callers_at(entrance: Entrance) -> tuple[Unit, ...]:
-        if entrance.id not in at:
-            units = (unit for unit in walk.units_at(entrance.id) if unit.kind is UnitKind.VCU)
-            at[entrance.id] = tuple(unit for unit in units if calls(unit))
-        return at[entrance.id]
-
-    by_home: dict[str, list[Unit]] = {}
-    desks: list[Unit] = []
-    for unit in receivers:
-        if unit.kind is UnitKind.SMU:
-            desks.append(unit)
-        elif unit.kind is UnitKind.URU and unit.dwelling is not None:
-            by_home.setdefault(unit.dwelling, []).append(unit)
-    if desks:
-        entrances = (entrance for entrance in walk.all(Entrance) if entrance.calls_desk)
-        able = tuple(caller for entrance in entrances for caller in callers_at(entrance))
-        yield from (_Called(desk.id, able, (desk,), in_turn=False) for desk in desks if able)
-    for home, units in by_home.items():
-        dwelling = walk.find(Dwelling, home)
-        if dwelling is None:
-            continue
-        able = tuple(caller for entrance in walk.entrances_serving(dwelling) for caller in callers_at(entrance))
-        if able:
-            mode = dwelling.ring_mode or walk.settings().choices.ring_mode
-            yield _Called(home, able, tuple(units), in_turn=mode is RingMode.IN_TURN)
+    return _Load(
+        calls_count=len(copies),
+        picture_kbps=sum(copies) * picture_kbps,
+        speech_kbps=len(copies) * speech_kbps,
+        steps=steps if copies else (),
+    )
 
 
 def _types(walk: Walk, called: Iterable[_Called]) -> Iterator[tuple[Profile | None, Profile | None]]:
     """Yield the pairs of unit types that call each other, each once."""
-    pairs = {
-        (caller.profile, receiver.profile) for one in called for caller in one.callers for receiver in one.receivers
-    }
+    pairs = {(caller.profile, receiver) for one in called for caller in one.callers for receiver in one.receivers}
     for caller, receiver in sorted(pairs):
         yield walk.profile(caller), walk.profile(receiver)
 
 
 def _copies_count(walk: Walk, called: _Called, *, one_copy: bool) -> int:
     """Return how many copies of the picture cross the link while a dwelling rings."""
-    watching = [unit for unit in called.receivers if (profile := walk.profile(unit.profile)) and profile.video]
+    watching = [key for key in called.receivers if (profile := walk.profile(key)) is not None and profile.video]
     return min(len(watching), 1) if one_copy or called.in_turn else len(watching)
-
-
-def _most_calls(called: list[tuple[int, _Called]], callers_count: int) -> list[int]:
-    """Return the weights of those called in the heaviest set of calls in which each caller calls one.
-
-    Sets of dwellings that can all be called at once form a matroid, so taking the heaviest first is best; whether one
-    more can be called is a search for an augmenting path (Kuhn 1955, from memory).
-    """
-    calls: dict[str, _Called] = {}
-
-    def place(one: _Called, tried: set[str]) -> bool:
-        for caller in one.callers:
-            if caller.id in tried:
-                continue
-            tried.add(caller.id)
-            if caller.id not in calls or place(calls[caller.id], tried):
-                calls[caller.id] = one
-                return True
-        return False
-
-    matched: list[int] = []
-    for weight, one in called:
-        if len(matched) == callers_count:
-            break
-        if place(one, set()):
-            matched.append(weight)
-    return matched

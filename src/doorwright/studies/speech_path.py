@@ -1,6 +1,6 @@
 """How does speech between an entrance and those called from it sound, by the worst way through the network?"""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,6 +12,7 @@ from doorwright.model.profile import Profile
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.call_media import agreed
+from doorwright.studies.homes import Receiver, homes_served, receiver_of
 from doorwright.studies.study import Study, Trail
 from doorwright.studies.switch_tree import links_count_from, switch_of
 from doorwright.studies.visiting import call_units_at, desk_units
@@ -90,9 +91,9 @@ def speech_path(walk: Walk, entrance: Entrance) -> Study[SpeechPath]:
 
 def _ways(walk: Walk, entrance: Entrance) -> Iterator[_Way | Missing]:
     """Yield the longest way between each two types of unit, in both directions, and what is missing for them."""
-    receivers = [unit for home in walk.dwellings_served(entrance) for unit in walk.units_in(home.id)]
+    receivers = {one for home in walk.once(homes_served, entrance) for one in home.receivers}
     if entrance.calls_desk:
-        receivers.extend(desk_units(walk))
+        receivers.update(receiver_of(walk, desk) for desk in desk_units(walk))
     for caller in call_units_at(walk, entrance):
         links_to = _links_to(walk, caller, receivers)
         if isinstance(links_to, Missing):
@@ -114,23 +115,21 @@ def _ways(walk: Walk, entrance: Entrance) -> Iterator[_Way | Missing]:
             yield _Way(other, own, codec, links_count)
 
 
-def _links_to(walk: Walk, caller: Unit, receivers: list[Unit]) -> dict[str, int] | Missing:
+def _links_to(walk: Walk, caller: Unit, receivers: Set[Receiver]) -> dict[str, int] | Missing:
     """Return how many links lie between a call unit and the farthest receiver of each type, by profile."""
     if not receivers:
         return {}
-    start = switch_of(walk, caller)
-    if start is None:
+    start = walk.once(switch_of, caller)
+    switches = frozenset(receiver.switch for receiver in receivers if receiver.switch is not None)
+    if start is None or any(receiver.switch is None for receiver in receivers):
         return Missing(CableRun.KIND, "run to the unit")
-    switches = [switch_of(walk, receiver) for receiver in receivers]
-    between = links_count_from(walk, start, wanted=frozenset(switch for switch in switches if switch is not None))
+    between = links_count_from(walk, start, wanted=switches)
     farthest: dict[str, int] = {}
-    for receiver, switch in zip(receivers, switches, strict=True):
-        if switch is None:
-            return Missing(CableRun.KIND, "run to the unit")
-        if switch not in between:
+    for receiver in receivers:
+        if receiver.switch not in between:
             return Missing(CableRun.KIND, "run between the switches")
         # the links of both units themselves come on top
-        farthest[receiver.profile] = max(farthest.get(receiver.profile, 0), between[switch] + 2)
+        farthest[receiver.profile] = max(farthest.get(receiver.profile, 0), between[receiver.switch] + 2)
     return farthest
 
 

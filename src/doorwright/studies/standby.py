@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from typing import Final
 
-from doorwright.calc.battery import Battery, Discharge, discharge, rated_runtime_h
+from doorwright.calc.battery import Battery, Discharge, discharge, rated_runtime_h, usable_capacity_ah
+from doorwright.calc.cold import cold_ratio, lead_table
 from doorwright.calc.standby import Stage, StandbyPractice, margin_capacity_ah, practices, requirement, stage_ah
 from doorwright.kernel.verdict import Missing
 from doorwright.model.door import Door, LockKind
@@ -23,9 +24,11 @@ class Standby:
     """What a standby asks of the battery at hand.
 
     ``standing_a`` flows at rest, ``busy_a`` with every lock worked all the time: both solved with the cables, the
-    higher of mains and end of standby. ``required_ah`` is by ``practice``. ``course`` is the battery's, by Peukert's
-    law and without margin, None where its rated time or exponent is not known (``lacking``); ``runtime_h`` is for a
-    standby at rest alone. What cold takes off the battery is not known and not counted.
+    higher of mains and end of standby. ``required_ah`` is by ``practice``, times ``cold_ratio`` at ``battery_c``, the
+    coldest that the battery gets. Where that is not known (``lacking_cold``), or colder than any factor goes, cold is
+    not counted and what is asked is the least that it can be. ``course`` is the battery's, by Peukert's law, cold and
+    without margin, None where its rated time or exponent is not known (``lacking``); ``runtime_h`` is for a standby at
+    rest alone.
     """
 
     practice: StandbyPractice
@@ -36,11 +39,14 @@ class Standby:
     busy_h: float
     charge_ah: float
     margin_ratio: float
+    battery_c: float | None
+    cold_ratio: float
     required_ah: float
     battery_ah: float
     course: Discharge | None
     runtime_h: float | None
     lacking: tuple[Missing, ...]
+    lacking_cold: tuple[Missing, ...]
 
     @property
     def spare_ratio(self) -> float:
@@ -84,13 +90,22 @@ def standby(walk: Walk, supply: Supply) -> Study[Standby]:
         Stage(name=REST, current_a=circuits.standing_a, duration_h=supply.standby_h - busy_h),
         Stage(name=BUSY, current_a=circuits.operated_a, duration_h=busy_h),
     )
-    needs = requirement(stages=stages, practice=practice, standby_h=supply.standby_h, capacity_ah=supply.battery_ah)
     trail = Trail()
+    factor, lacking_cold = _cold(supply, trail)
+    needs = requirement(
+        stages=stages,
+        practice=practice,
+        standby_h=supply.standby_h,
+        capacity_ah=supply.battery_ah,
+        cold_ratio=factor,
+    )
     for stage, ratio in zip(stages, needs.high_rate_ratios, strict=True):
         trail.run(stage_ah, current_a=stage.current_a, duration_h=stage.duration_h, high_rate_ratio=ratio)
-    trail.run(margin_capacity_ah, charge_ah=needs.charge_ah, margin_ratio=needs.margin_ratio)
-    battery, waits_for = _battery(walk, supply)
+    trail.run(margin_capacity_ah, charge_ah=needs.charge_ah, margin_ratio=needs.margin_ratio, cold_ratio=factor)
+    battery, waits_for = _battery(walk, supply, factor)
     if battery is not None and circuits.standing_a:
+        trail.run(usable_capacity_ah, capacity_ah=battery.capacity_ah, temperature_ratio=battery.usable_ratio)
+        # at the temperature of its data sheet; of the time found the cold leaves the same share as of the capacity
         trail.run(
             rated_runtime_h,
             capacity_ah=battery.capacity_ah,
@@ -107,11 +122,14 @@ def standby(walk: Walk, supply: Supply) -> Study[Standby]:
         busy_h=busy_h,
         charge_ah=needs.charge_ah,
         margin_ratio=needs.margin_ratio,
+        battery_c=supply.battery_temperature_c,
+        cold_ratio=factor,
         required_ah=needs.required_ah,
         battery_ah=supply.battery_ah,
         course=None if battery is None else discharge(battery, stages),
         runtime_h=None if battery is None else battery.runtime_h(circuits.standing_a),
         lacking=waits_for,
+        lacking_cold=lacking_cold,
     )
     return Study(supply.subject, TITLE, value, steps=trail.steps)
 
@@ -126,8 +144,17 @@ def _fail_modes_missing(walk: Walk, supply: Supply) -> tuple[Missing, ...]:
     return (Missing(Door.KIND, "fail mode"),) if unsaid else ()
 
 
-def _battery(walk: Walk, supply: Supply) -> tuple[Battery | None, tuple[Missing, ...]]:
-    """Return the battery as Peukert's law sees it, or what that waits for."""
+def _cold(supply: Supply, trail: Trail) -> tuple[float, tuple[Missing, ...]]:
+    """Return the factor for cold, 1 where it is not known, and what it then waits for."""
+    if supply.battery_temperature_c is None:
+        return 1.0, (Missing(Supply.KIND, "battery temperature"),)
+    if supply.battery_temperature_c < lead_table().coldest_c:
+        return 1.0, (Missing(Supply.KIND, f"factor for cold below {lead_table().coldest_c:g} °C"),)
+    return trail.run(cold_ratio, battery_c=supply.battery_temperature_c), ()
+
+
+def _battery(walk: Walk, supply: Supply, factor: float) -> tuple[Battery | None, tuple[Missing, ...]]:
+    """Return the battery as Peukert's law sees it at its coldest, or what that waits for."""
     profile = walk.profile(supply.profile)
     exponent = profile.peukert_exponent if profile is not None else None
     lacking = {
@@ -135,6 +162,11 @@ def _battery(walk: Walk, supply: Supply) -> tuple[Battery | None, tuple[Missing,
         Missing("profile", "Peukert exponent"): exponent is None or exponent < 1.0,
     }
     if supply.battery_ah and supply.battery_rate_h and exponent is not None and exponent >= 1.0:
-        battery = Battery(capacity_ah=supply.battery_ah, rate_h=supply.battery_rate_h, peukert_exponent=exponent)
+        battery = Battery(
+            capacity_ah=supply.battery_ah,
+            rate_h=supply.battery_rate_h,
+            peukert_exponent=exponent,
+            usable_ratio=1.0 / factor,
+        )
         return battery, ()
     return None, tuple(missing for missing, lacks in lacking.items() if lacks)

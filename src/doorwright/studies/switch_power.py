@@ -12,7 +12,7 @@ from doorwright.model.profile import Profile
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.poe_at_unit import PROFILE, poe_at_unit
-from doorwright.studies.study import Study
+from doorwright.studies.study import Study, Trail
 
 TITLE: Final = "Power and ports of the switch"
 
@@ -25,9 +25,13 @@ class SwitchPower:
     its cable, where both speak of power by it and the cable is known, else the port power of its class. ``lldp_count``
     parts are counted the first way. ``ports_w`` holds that of each fed part by its identifier, ``port_w`` is the most
     that one port gives, None where nobody has said.
+    ``needed_w`` is what the budget must hold: less than ``allocated_w`` where the site takes it that not all units draw
+    at once (``diversity_ratio``). That goes for what is asked for by LLDP alone, since units that idle ask for less;
+    class power is set aside whatever is drawn.
     ``drawn_w`` sums what the units really take at the ports, cable losses counted; None while that is not known for
-    some of them. ``ports_count`` counts the ports that are no uplinks, ``ports_used_count`` the runs to units and
-    the links to other switches on such ports.
+    some of them. ``at_once_w`` is the most that leaves the ports at once, by real draws with the same diversity, by
+    what is set aside where a draw is not known. ``ports_count`` counts the ports that are no uplinks,
+    ``ports_used_count`` the runs to units and the links to other switches on such ports.
     """
 
     fed_count: int
@@ -35,15 +39,18 @@ class SwitchPower:
     ports_w: Mapping[str, float]
     port_w: float | None
     allocated_w: float
+    diversity_ratio: float
+    needed_w: float
     drawn_w: float | None
+    at_once_w: float
     budget_w: float
     ports_used_count: int
     ports_count: int
 
     @property
     def power_spare_ratio(self) -> float:
-        """The part of the budget that is not allocated; negative where more is allocated than there is."""
-        return 1.0 - self.allocated_w / self.budget_w if self.budget_w else (-1.0 if self.allocated_w else 0.0)
+        """The part of the budget that is not needed; negative where more is needed than there is."""
+        return 1.0 - self.needed_w / self.budget_w if self.budget_w else (-1.0 if self.needed_w else 0.0)
 
     @property
     def ports_spare_ratio(self) -> float:
@@ -75,30 +82,49 @@ def switch_power(walk: Walk, switch: Switch) -> Study[SwitchPower]:
         missing[Missing(PROFILE, "PoE budget")] = None
     if own is None or missing:
         return Study(switch.subject, TITLE, missing=tuple(missing))
-    asked_w = {part.id: _asked_w(walk, own, part, profile) for part, profile in fed}
-    ports_w = {
-        part.id: asked if (asked := asked_w[part.id]) is not None else poe.poe_class(profile.poe_class or 0).port_w
+    drawn_w = {part.id: _drawn_w(walk, part) for part, _ in fed}
+    # by LLDP a unit asks for what it draws, with the loss of its cable
+    asked_w = {
+        part.id: drawn
         for part, profile in fed
+        if own.poe_by_lldp and profile.poe_by_lldp and (drawn := drawn_w[part.id]) is not None
     }
+    class_w = {part.id: poe.poe_class(profile.poe_class or 0).port_w for part, profile in fed}
+    ports_w = class_w | asked_w
+    real_w = {ident: ports_w[ident] if drawn is None else drawn for ident, drawn in drawn_w.items()}
+    trail = Trail()
+    diversity_ratio = walk.settings().choices.poe_diversity_ratio
     value = SwitchPower(
         fed_count=len(fed),
-        lldp_count=sum(asked is not None for asked in asked_w.values()),
+        lldp_count=len(asked_w),
         ports_w=MappingProxyType(ports_w),
         port_w=own.poe_port_w,
         allocated_w=sum(ports_w.values()),
-        drawn_w=_drawn_w(walk, [part for part, _ in fed]),
+        diversity_ratio=diversity_ratio,
+        needed_w=trail.run(
+            poe.diverse_w,
+            reserved_w=sum(power_w for ident, power_w in class_w.items() if ident not in asked_w),
+            varying_w=sum(asked_w.values()),
+            largest_w=max(asked_w.values(), default=0.0),
+            diversity_ratio=diversity_ratio,
+        ),
+        drawn_w=None if None in drawn_w.values() else sum(real_w.values()),
+        at_once_w=poe.diverse_w(
+            reserved_w=0.0,
+            varying_w=sum(real_w.values()),
+            largest_w=max(real_w.values(), default=0.0),
+            diversity_ratio=diversity_ratio,
+        ),
         budget_w=own.poe_budget_w or 0.0,
         ports_used_count=len(units) + _links_on_ports_count(walk, switch, own.ports_count - own.uplinks_count),
         ports_count=own.ports_count - own.uplinks_count,
     )
-    return Study(switch.subject, TITLE, value)
+    return Study(switch.subject, TITLE, value, steps=trail.steps if fed else ())
 
 
-def _asked_w(walk: Walk, own: Profile, part: Unit | Switch, profile: Profile) -> float | None:
-    """Return what the port sets aside by LLDP, watts; None where it goes by class, or the cable is not known."""
-    if not (own.poe_by_lldp and profile.poe_by_lldp and isinstance(part, Unit)):
-        return None
-    fed = poe_at_unit(walk, part).value
+def _drawn_w(walk: Walk, part: Unit | Switch) -> float | None:
+    """Return what a unit takes at its port, its cable's loss counted, watts; None while that is not known."""
+    fed = walk.once(poe_at_unit, part).value if isinstance(part, Unit) else None
     return None if fed is None else fed.port_w
 
 
@@ -107,14 +133,3 @@ def _links_on_ports_count(walk: Walk, switch: Switch, ports_count: int) -> int:
     near_ports = [run.near_port for run in walk.runs_from(switch.id) if walk.find(Switch, run.far) is not None]
     far_ports = [run.far_port for run in walk.runs_to(switch.id) if walk.find(Switch, run.near) is not None]
     return sum(port is not None and port <= ports_count for port in (*near_ports, *far_ports))
-
-
-def _drawn_w(walk: Walk, parts: list[Unit | Switch]) -> float | None:
-    total_w = 0.0
-    for part in parts:
-        study = poe_at_unit(walk, part) if isinstance(part, Unit) else None
-        port_w = study.value.port_w if study is not None and study.value is not None else None
-        if port_w is None:
-            return None
-        total_w += port_w
-    return total_w

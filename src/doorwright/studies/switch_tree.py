@@ -1,22 +1,24 @@
-"""The tree of switches: which units lie on either side of a link, and how many links a packet crosses."""
+"""The tree of switches: which of them lie beyond a link, which one feeds a unit, and how many links lie between."""
 
 from collections import deque
-from collections.abc import Iterator
 
-from doorwright.model.network import CableRun, Switch
+from doorwright.model.network import Switch
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.studies.run import feeding_run
 
 
-def links_of(walk: Walk, switch: str) -> Iterator[tuple[CableRun, str]]:
-    """Yield the runs between a switch and others, and the switch at the other end of each."""
-    for run in walk.runs_from(switch):
-        if run.far != switch and walk.find(Switch, run.far) is not None:
-            yield run, run.far
-    for run in walk.runs_to(switch):
-        if run.near != switch and walk.find(Switch, run.near) is not None:
-            yield run, run.near
+def links_of(walk: Walk, switch: Switch) -> tuple[tuple[str, str], ...]:
+    """Return the identifiers of the runs between a switch and others, each with the switch at its other end."""
+    ends = [
+        *((run.id, run.far) for run in walk.runs_from(switch.id)),
+        *((run.id, run.near) for run in walk.runs_to(switch.id)),
+    ]
+    return tuple((run, other) for run, other in ends if other != switch.id and walk.find(Switch, other) is not None)
+
+
+def _links_at(walk: Walk, switch: str) -> tuple[tuple[str, str], ...]:
+    return walk.once_of(links_of, Switch, switch) or ()
 
 
 def beyond(walk: Walk, start: str, *, without: str) -> frozenset[str]:
@@ -24,20 +26,11 @@ def beyond(walk: Walk, start: str, *, without: str) -> frozenset[str]:
     found = {start}
     open_ends = [start]
     while open_ends:
-        for run, other in links_of(walk, open_ends.pop()):
-            if run.id != without and other not in found:
+        for run, other in _links_at(walk, open_ends.pop()):
+            if run != without and other not in found:
                 found.add(other)
                 open_ends.append(other)
     return frozenset(found)
-
-
-def units_on(walk: Walk, switches: frozenset[str]) -> Iterator[Unit]:
-    """Yield the units that these switches feed, each once."""
-    for switch in sorted(switches):
-        for run in walk.runs_from(switch):
-            unit = walk.find(Unit, run.far)
-            if unit is not None and switch_of(walk, unit) == switch:
-                yield unit
 
 
 def switch_of(walk: Walk, unit: Unit) -> str | None:
@@ -56,7 +49,7 @@ def links_count_from(walk: Walk, start: str, *, wanted: frozenset[str]) -> dict[
     queue = deque([start])
     while queue and still:
         switch = queue.popleft()
-        for _, other in links_of(walk, switch):
+        for _, other in _links_at(walk, switch):
             if other not in counts:
                 counts[other] = counts[switch] + 1
                 still.discard(other)

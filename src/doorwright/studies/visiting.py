@@ -1,7 +1,5 @@
 """How visitors spread over the entrances: what studies of traffic and the simulated day take for granted alike."""
 
-from collections.abc import Iterable
-
 from doorwright.model.calling import RingMode
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.unit import Unit, UnitKind
@@ -29,12 +27,6 @@ def ring_limit_s(walk: Walk, dwelling: Dwelling) -> float:
     limit_s = dwelling.ring_s if dwelling.ring_s is not None else choices.ring_s
     in_turn = (dwelling.ring_mode or choices.ring_mode) is RingMode.IN_TURN
     return float(limit_s * max(1, len(walk.units_in(dwelling.id)))) if in_turn else float(limit_s)
-
-
-def mean_ring_limit_s(walk: Walk, dwellings: Iterable[Dwelling]) -> float:
-    """Return the mean of the ring limits of some dwellings, the site's choice where there are none."""
-    limits = [ring_limit_s(walk, dwelling) for dwelling in dwellings]
-    return sum(limits) / len(limits) if limits else float(walk.settings().choices.ring_s)
 
 
 def desk_units(walk: Walk) -> tuple[Unit, ...]:

@@ -46,6 +46,24 @@ def test_a_divider_of_resistances() -> None:
     assert flow.current_a == pytest.approx(2.0)
 
 
+def test_a_load_below_one_ohm_is_a_load() -> None:
+    # 1 ohm of run and half an ohm of load share 12 V as 8 V and 4 V (hand)
+    flow = solved(network(("out", "a", 1.0), loads={"a": Draw(resistance_ohm=0.5)}))
+    assert flow.node_v["a"] == pytest.approx(4.0)
+
+
+def test_a_constant_current_may_use_up_the_last_volt() -> None:
+    # 6 A drop all of 12 V over 2 ohm: nothing is left for the load, and nothing is below zero (hand)
+    flow = solved(network(("out", "a", 2.0), loads={"a": Draw(current_a=6.0)}))
+    assert flow.node_v["a"] == 0.0
+    assert flow.lost_w == pytest.approx(72.0)
+
+
+def test_no_power_is_left_where_no_voltage_is() -> None:
+    found = collapsed(network(("out", "a", 2.0), loads={"a": Draw(current_a=6.0, power_w=1.0)}))
+    assert found.node == "a"
+
+
 def test_two_constant_powers_behind_one_another() -> None:
     # built backwards (hand): 16 W at 8 V take 2 A over 1 ohm, so 10 V before; 10 W there take 1 A; 3 A, 2 ohm: 16 V.
     # The matrix [[1.5, -1], [-1, 1]] less diag(10/100, 16/64) has the determinant 1.4 × 0.75 - 1 = 0.05 > 0: it is the

@@ -37,6 +37,7 @@ EXEMPT = {
 positive = st.floats(min_value=0.01, max_value=100.0)
 INPUTS: dict[str, st.SearchStrategy[Any]] = {
     "temperature_c": st.floats(min_value=-10.0, max_value=70.0),
+    "battery_c": st.floats(min_value=-6.7, max_value=50.0),
     "prefix_bit": st.integers(min_value=0, max_value=32),
     "pairs_count": st.sampled_from([2, 4]),
     "length_count": st.integers(min_value=1, max_value=64),
@@ -103,6 +104,14 @@ INPUTS: dict[str, st.SearchStrategy[Any]] = {
     "parallel_count": st.integers(min_value=1, max_value=8),
     "high_rate_ratio": st.floats(min_value=1.0, max_value=2.0),
     "margin_ratio": st.floats(min_value=1.0, max_value=2.0),
+    "cold_ratio": st.floats(min_value=1.0, max_value=2.0),
+    "reserved_w": positive,
+    "varying_w": positive,
+    "largest_w": positive,
+    "diversity_ratio": st.floats(min_value=0.0, max_value=1.0),
+    "own_draw_w": positive,
+    "ports_w": positive,
+    "efficiency_ratio": st.floats(min_value=0.1, max_value=1.0),
     "ageing_ratio": st.floats(min_value=0.1, max_value=1.0),
     "temperature_ratio": st.floats(min_value=0.1, max_value=1.0),
     "peukert_exponent": st.floats(min_value=1.0, max_value=1.6),

@@ -8,8 +8,11 @@ from doorwright.calc.protection import CoilCaution, ContactDuty, coil_caution, c
 @pytest.mark.parametrize(
     ("standing_a", "peak_a", "carries", "rides"),
     # of a fuse of 1 A: carried for good up to 1 A, for an hour up to 1.5 A (IEC 60127, as quoted)
-    [(1.0, 1.5, True, True), (1.01, 1.5, False, True), (0.5, 1.51, True, None), (0.5, 5.0, True, None)],
-)
+    [
+        (1.0, 1.5, True, True), (1.0, 1.2, True, True), (1.01, 1.5, False, True), (0.5, 1.51, True, None),
+        (0.5, 5.0, True, None),
+    ],
+)  # fmt: skip
 def test_a_fuse_carries_its_rating_and_no_one_promises_more(
     standing_a: float, peak_a: float, *, carries: bool, rides: bool | None
 ) -> None:

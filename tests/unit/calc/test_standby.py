@@ -5,6 +5,7 @@ from math import inf, nan
 import pytest
 
 from doorwright.calc.battery import Battery, discharge, smallest_capacity_ah
+from doorwright.calc.cold import cold_ratio
 from doorwright.calc.standby import Stage, practices, requirement
 
 
@@ -75,6 +76,10 @@ def test_a_standby_hour_by_hour() -> None:
     assert found.left_after(5.0) == pytest.approx(6 / 7)
     assert found.left_after(-1.0) == 1.0
     assert found.left_after(99.0) == pytest.approx(3 / 7)
+    # at a corner, and in the second stage: 5 Ah less 1 A for half an hour (hand)
+    assert found.left_after(10.0) == pytest.approx(5 / 7)
+    assert found.left_after(10.5) == pytest.approx(4.5 / 7)
+    assert found.left_after(12.0) == pytest.approx(3 / 7)
 
 
 def test_a_standby_that_runs_out() -> None:
@@ -99,6 +104,11 @@ def test_peukert_takes_more_above_the_rated_current_and_gives_nothing_below() ->
     assert Battery(capacity_ah=20.0, usable_ratio=0.5).runtime_h(1.0) == pytest.approx(10.0)
 
 
+def test_a_battery_below_one_ampere_hour_for_less_than_an_hour_is_a_battery() -> None:
+    # 0.8 Ah in 0.5 h is 1.6 A, for which it lasts the half hour (hand)
+    assert Battery(capacity_ah=0.8, rate_h=0.5).runtime_h(1.6) == pytest.approx(0.5)
+
+
 def test_the_smallest_battery() -> None:
     # no Peukert: 2 + 2 Ah over a usable share of 0.8 (hand)
     assert smallest_capacity_ah(stages((0.2, 10.0), (1.0, 2.0)), usable_ratio=0.8) == pytest.approx(5.0)
@@ -112,6 +122,9 @@ def test_the_smallest_battery() -> None:
     ("figures", "fault"),
     [
         ({"capacity_ah": 0.0}, "capacity of 0 Ah"),
+        ({"capacity_ah": -7.0}, "capacity of -7 Ah"),
+        ({"capacity_ah": 7.0, "rate_h": -20.0}, "rated time of -20 h"),
+        ({"capacity_ah": 7.0, "usable_ratio": -0.5}, "usable share of -0.5"),
         ({"capacity_ah": 7.0, "rate_h": nan}, "rated time of nan h"),
         ({"capacity_ah": 7.0, "peukert_exponent": 0.9}, "exponent of 0.9"),
         ({"capacity_ah": 7.0, "usable_ratio": 1.1}, "usable share of 1.1"),
@@ -126,3 +139,12 @@ def test_what_is_no_battery_is_refused(figures: dict[str, float], fault: str) ->
 def test_what_is_no_stage_is_refused(current_a: float, duration_h: float) -> None:
     with pytest.raises(ValueError, match=r"the stage 'standby' (takes|lasts)"):
         Stage(name="standby", current_a=current_a, duration_h=duration_h)
+
+
+def test_colder_than_the_table_no_factor_is_made_up() -> None:
+    with pytest.raises(ValueError, match=r"no factor is known below -6\.7 °C, and the battery gets -10 °C"):
+        cold_ratio(battery_c=-10.0)
+
+
+def test_warmth_earns_nothing() -> None:
+    assert cold_ratio(battery_c=40.0) == 1.0

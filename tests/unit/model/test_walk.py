@@ -126,21 +126,113 @@ def test_the_walk_after_an_edit_finds_what_a_fresh_walk_finds() -> None:
     assert ids(walk.holders_of_address("192.0.2.11")) == {"u1"}, "the walk around the site before is as it was"
 
 
-def test_a_question_is_answered_once_and_its_look_ups_count_every_time() -> None:
-    asked: list[str] = []
+ASKED: list[tuple[str, str]] = []
 
-    def address_of(walk: Walk, unit: Unit) -> str | None:
-        asked.append(unit.id)
-        return walk.get(Unit, unit.id).address
 
+def address_of(walk: Walk, unit: Unit) -> str | None:
+    ASKED.append(("address", unit.id))
+    return walk.get(Unit, unit.id).address
+
+
+def is_addressed(walk: Walk, unit: Unit) -> bool:
+    ASKED.append(("addressed", unit.id))
+    return walk.once(address_of, unit) is not None
+
+
+def who_is_addressed(walk: Walk, switch: Switch) -> tuple[str, ...]:
+    ASKED.append(("who", switch.id))
+    return tuple(run.far for run in walk.runs_from(switch.id) if walk.once_of(is_addressed, Unit, run.far))
+
+
+@pytest.fixture
+def asked() -> list[tuple[str, str]]:
+    """Return the questions that the walks of one test had to work out."""
+    ASKED.clear()
+    return ASKED
+
+
+def with_address(address: str | None) -> tuple[Set, ...]:
+    return (Set("unit", "v1", "address", "192.0.2.10", address),)
+
+
+def test_a_question_is_answered_once_and_counts_as_one_look_up(asked: list[tuple[str, str]]) -> None:
     walk = Walk(SITE)
     unit = walk.get(Unit, "v1")
+    assert walk.once(address_of, unit) == walk.once(address_of, unit) == "192.0.2.10"
+    assert asked == [("address", "v1")]
     with walk.recording() as first:
-        answer = walk.once(address_of, unit)
+        walk.once(address_of, unit)
     with walk.recording() as second:
-        assert walk.once(address_of, unit) == answer
-    assert asked == ["v1"]
-    assert first == second == {("unit", "v1")}
+        walk.once(address_of, unit)
+    # once more for the first who notes what is looked at, since what it rests on was not noted before
+    assert asked == [("address", "v1")] * 2
+    assert first == second == {(address_of, "v1")}
 
-    later = walk.after((Set("unit", "v1", "address", unit.address, "192.0.2.99"),))
-    assert later.once(address_of, later.get(Unit, "v1")) == "192.0.2.99"
+
+def test_a_question_about_an_identifier_does_not_look_at_the_part_itself(asked: list[tuple[str, str]]) -> None:
+    walk = Walk(SITE)
+    with walk.recording() as looks:
+        assert walk.once_of(address_of, Unit, "v1") == "192.0.2.10"
+        assert walk.once_of(address_of, Unit, "gone") is None
+    assert looks == {(address_of, "v1"), ("unit", "gone")}
+    assert asked == [("address", "v1")]
+
+
+def test_an_answer_that_an_edit_leaves_alone_is_not_worked_out_again(asked: list[tuple[str, str]]) -> None:
+    walk = Walk(SITE)
+    with walk.recording():
+        walk.once_of(address_of, Unit, "u1")
+    after = walk.after(with_address("192.0.2.99"))
+    with after.recording():
+        assert after.once_of(address_of, Unit, "u1") == "192.0.2.11"
+    assert asked == [("address", "u1")]
+    assert (address_of, "u1") not in after.altered
+
+
+def test_who_relies_on_an_answer_that_stays_the_same_is_not_asked_again(asked: list[tuple[str, str]]) -> None:
+    walk = Walk(SITE)
+    with walk.recording():
+        assert walk.once_of(who_is_addressed, Switch, "w") == ("v1",)
+    asked.clear()
+    after = walk.after(with_address("192.0.2.99"))
+    assert asked == [("address", "v1"), ("addressed", "v1")]
+    assert (address_of, "v1") in after.altered
+    assert not after.altered & {(is_addressed, "v1"), (who_is_addressed, "w")}
+
+    asked.clear()
+    without = walk.after(with_address(None))
+    assert {(address_of, "v1"), (is_addressed, "v1"), (who_is_addressed, "w")} <= without.altered
+    assert sorted(asked) == [("address", "v1"), ("addressed", "v1"), ("who", "w")]
+    assert walk.once_of(who_is_addressed, Switch, "w") == ("v1",), "the walk around the site before is as it was"
+
+
+def test_the_answer_about_a_part_that_is_gone_has_altered() -> None:
+    walk = Walk(SITE)
+    with walk.recording():
+        walk.once_of(who_is_addressed, Switch, "w")
+    unit = walk.get(Unit, "v1")
+    after = walk.after((Remove(unit, SITE.units.index(unit)),))
+    assert {(is_addressed, "v1"), (who_is_addressed, "w")} <= after.altered
+    with after.recording():
+        assert after.once_of(who_is_addressed, Switch, "w") == ()
+
+
+def test_a_question_that_fails_rests_on_what_it_had_looked_at() -> None:
+    def first_address(walk: Walk, switch: Switch) -> str:
+        (run,) = walk.runs_from(switch.id)
+        address = walk.get(Unit, run.far).address
+        if address is None:
+            raise ValueError("no address")
+        return address
+
+    walk = Walk(SITE)
+    with walk.recording():
+        assert walk.once_of(first_address, Switch, "w") == "192.0.2.10"
+    after = walk.after(with_address(None))
+    assert (first_address, "w") in after.altered
+    with after.recording() as looks, pytest.raises(ValueError, match="no address"):
+        after.once_of(first_address, Switch, "w")
+    assert {("runs from", "w"), ("unit", "v1")} <= looks
+    mended = after.after((Set("unit", "v1", "address", None, "192.0.2.12"),))
+    with mended.recording():
+        assert mended.once_of(first_address, Switch, "w") == "192.0.2.12"

@@ -9,6 +9,7 @@ from doorwright.kernel.verdict import Missing
 from doorwright.model.network import CableRun, Switch
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
+from doorwright.studies.dc_duty import converter_w
 from doorwright.studies.poe_at_unit import poe_at_unit
 from doorwright.studies.switch_power import switch_power
 from tests.unit.studies.building import SITE, part, walk_with, walk_with_profile, walk_without
@@ -189,3 +190,74 @@ def test_both_must_speak_of_power_or_the_class_counts() -> None:
     for found in (deaf, mute, blind):
         assert found is not None
         assert (found.lldp_count, found.allocated_w) == (0, 15.4)
+
+
+def two_desks(diversity_ratio: float, *, asks: bool = True) -> Walk:
+    """Return the way around a site with two desks of 10 W on one switch, and a site that takes a diversity."""
+    site = asking(poe_by_lldp=True).site if asks else SITE
+    desk, run = part(Unit, "desk"), part(CableRun, "to-desk")
+    return Walk(
+        replace(
+            site,
+            units=(*site.units, replace(desk, id="desk-2")),
+            runs=(*site.runs, replace(run, id="to-desk-2", far="desk-2")),
+            choices=replace(site.choices, poe_diversity_ratio=diversity_ratio),
+        )
+    )
+
+
+def test_diversity_counts_for_what_is_asked_for() -> None:
+    # each port gives 10.375 W (above): 20.75 W asked for, 0.8 of them are 16.6 W
+    found = switch_power(two_desks(0.8), part(Switch, "low"))
+    assert found.value is not None
+    assert found.value.allocated_w == pytest.approx(20.75, abs=0.02)
+    assert found.value.needed_w == pytest.approx(16.6, abs=0.02)
+    assert found.value.at_once_w == found.value.needed_w
+    assert found.value.power_spare_ratio == pytest.approx(1 - 16.6 / 40.0, abs=0.001)
+    assert [working.calculation.id for working in found.workings] == ["diverse_w"]
+
+
+def test_diversity_never_goes_below_the_largest_unit() -> None:
+    found = switch_power(two_desks(0.1), part(Switch, "low")).value
+    assert found is not None
+    assert found.needed_w == pytest.approx(10.375, abs=0.01)
+
+
+def test_class_power_is_set_aside_whole_whatever_the_diversity() -> None:
+    found = switch_power(two_desks(0.5, asks=False), part(Switch, "low")).value
+    assert found is not None
+    assert (found.allocated_w, found.needed_w) == (30.8, 30.8)
+    # what the ports give at once is real: half of 20.75 W
+    assert found.at_once_w == pytest.approx(10.375, abs=0.01)
+
+
+def test_no_diversity_is_the_worst_case() -> None:
+    found = switch_power(two_desks(1.0), part(Switch, "low")).value
+    assert found is not None
+    assert found.needed_w == pytest.approx(found.allocated_w)
+
+
+def test_a_switch_takes_its_own_draw_and_what_its_ports_give() -> None:
+    low = part(Switch, "low")
+    # the site assumes 0.85: 8 + 10.375 / 0.85 = 20.206 W; with 0.9 of its own, 8 + 11.528 = 19.528 W
+    assumed = converter_w(walk_with_profile("switch", own_draw_w=8.0), low)
+    known = converter_w(walk_with_profile("switch", own_draw_w=8.0, poe_efficiency_ratio=0.9), low)
+    assert assumed == pytest.approx(20.206, abs=0.01)
+    assert known == pytest.approx(19.528, abs=0.01)
+    # the other switch feeds nothing by PoE
+    assert converter_w(walk_with_profile("switch", own_draw_w=8.0), part(Switch, "high")) == 8.0
+
+
+def test_a_switch_of_which_only_the_whole_is_known_takes_that() -> None:
+    low = part(Switch, "low")
+    assert converter_w(walk_with_profile("switch", dc_draw_w=60.0), low) == 60.0
+    assert converter_w(Walk(SITE), low) == (Missing("profile", "DC draw"),)
+
+
+def test_what_the_draw_of_a_switch_waits_for() -> None:
+    low = part(Switch, "low")
+    lacking = walk_with_profile("switch", own_draw_w=8.0, poe_budget_w=None)
+    assert converter_w(lacking, low) == (Missing("profile", "PoE budget"),)
+    site = walk_with_profile("switch", own_draw_w=8.0).site
+    nothing = Walk(replace(site, choices=replace(site.choices, poe_efficiency_ratio=0.0)))
+    assert converter_w(nothing, low) == (Missing("profile", "PoE efficiency"),)

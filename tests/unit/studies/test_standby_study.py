@@ -22,7 +22,8 @@ SITE = replace(
 
 def told(book: Site = SITE, practice: str = "plain", **facts: float | None) -> Standby:
     standing: dict[str, float | None] = {
-        "battery_ah": 7.0, "battery_rate_h": 20.0, "standby_h": 6.0, "standby_busy_h": 1.0
+        "battery_ah": 7.0, "battery_rate_h": 20.0, "standby_h": 6.0, "standby_busy_h": 1.0,
+        "battery_temperature_c": 30.0,
     }  # fmt: skip
     supply = replace(SITE.supplies[0], **(standing | facts))  # type: ignore[arg-type]
     walk = Walk(replace(book, supplies=(supply,), choices=Choices(standby_practice=practice)))
@@ -106,3 +107,29 @@ def test_no_battery_no_question() -> None:
     supply = replace(SITE.supplies[0], battery_ah=None)
     study = standby(Walk(replace(SITE, supplies=(supply,))), supply)
     assert (study.value, study.missing) == (None, ())
+
+
+def test_a_cold_battery_must_be_larger_and_gives_less() -> None:
+    # 50 °F is 10 °C: 1.19 times (data/cold.toml); the plain sum is 3.1 Ah
+    warm, cold = told(), told(battery_temperature_c=10.0)
+    assert (warm.cold_ratio, cold.cold_ratio) == (1.0, 1.19)
+    assert cold.required_ah == pytest.approx(1.19 * 3.1)
+    # of 7 Ah it gives 7 / 1.19 = 5.8824 Ah, and felt are 2.0541 + 1.3830 Ah (above): 2.4453 Ah are left
+    assert cold.course is not None
+    assert cold.course.points[-1].left_ah == pytest.approx(2.445, abs=0.001)
+    assert warm.runtime_h is not None
+    assert cold.runtime_h == pytest.approx(warm.runtime_h / 1.19)
+
+
+def test_cold_multiplies_what_a_practice_asks_for() -> None:
+    assert told(practice="nfpa72-2022", battery_temperature_c=4.4).required_ah == pytest.approx(1.30 * 1.25 * 3.1)
+
+
+@pytest.mark.parametrize(
+    ("battery_c", "waits_for"),
+    [(None, "battery temperature"), (-20.0, "factor for cold below -6.7 °C"), (-6.7, None)],
+)
+def test_a_temperature_that_is_not_known_or_too_cold_is_named(battery_c: float | None, waits_for: str | None) -> None:
+    found = told(battery_temperature_c=battery_c)
+    assert found.lacking_cold == (() if waits_for is None else (Missing("supply", waits_for),))
+    assert found.cold_ratio == (1.59 if waits_for is None else 1.0)

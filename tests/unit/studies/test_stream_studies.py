@@ -15,12 +15,12 @@ from doorwright.model.calling import RingMode
 from doorwright.model.media import MediaChoices
 from doorwright.model.network import CableRun
 from doorwright.model.place import Dwelling, Entrance
-from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.rules.example import Edit, both, plus, put, put_profile, put_site, without
 from doorwright.rules.sound import sound_site
 from doorwright.studies.call_media import agreed
-from doorwright.studies.link_streams import LinkStreams, _Called, _most_calls, link_streams
+from doorwright.studies.calls_at_once import AlikeCalled, heaviest_calls
+from doorwright.studies.link_streams import LinkStreams, link_streams
 from doorwright.studies.speech_path import SpeechPath, speech_path
 
 PICTURE_KBPS = 2117.142857
@@ -133,33 +133,36 @@ def test_the_first_codec_of_the_offer_that_the_other_has() -> None:
     assert agreed(("G722",), ("PCMA",)) is None
 
 
-CALL_UNITS = {name: Unit(id=name, name=name, kind=UnitKind.VCU, profile="vcu") for name in "abcd"}
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 4), st.integers(1, 3), st.sets(st.sampled_from("abcd"), min_size=1, max_size=3)),
+        min_size=1,
+        max_size=3,
+    )
+)
+def test_the_heaviest_calls_at_once(drawn: list[tuple[int, int, set[str]]]) -> None:
+    # every way to give each of four call units a dwelling or none, by trying all
+    each = [(weight, callers) for weight, count, callers in drawn for _ in range(count)]
+    slots = [*each[:6], *[None] * 4]
+    best = max(
+        sum(one[0] for caller, one in zip("abcd", given_to, strict=True) if one and caller in one[1])
+        for given_to in permutations(slots, 4)
+    )
+    found = heaviest_calls(AlikeCalled(tuple(sorted(callers)), 1, weight) for weight, callers in each[:6])
+    assert sum(found) == best
 
 
 @given(
     st.lists(
-        st.tuples(st.integers(0, 4), st.sets(st.sampled_from("abcd"), min_size=1, max_size=3)), min_size=1, max_size=5
+        st.tuples(st.integers(0, 4), st.integers(1, 6), st.sets(st.sampled_from("abcd"), min_size=1)),
+        min_size=1,
+        max_size=6,
     )
 )
-def test_the_heaviest_calls_at_once(drawn: list[tuple[int, set[str]]]) -> None:
-    called = sorted(
-        (
-            (weight, _Called(str(i), tuple(CALL_UNITS[caller] for caller in sorted(callers)), (), in_turn=False))
-            for i, (weight, callers) in enumerate(drawn)
-        ),
-        key=lambda one: -one[0],
-    )
-    # every way to give each of four call units a dwelling or none, by trying all
-    slots = [*called, *[None] * 4]
-    best = max(
-        sum(
-            one[0]
-            for caller, one in zip("abcd", given_to, strict=False)
-            if one and CALL_UNITS[caller] in one[1].callers
-        )
-        for given_to in permutations(slots, 4)
-    )
-    assert sum(_most_calls(called, 4)) == best
+def test_those_alike_are_called_as_each_for_itself(drawn: list[tuple[int, int, set[str]]]) -> None:
+    alike = [AlikeCalled(tuple(sorted(callers)), count, weight) for weight, count, callers in drawn]
+    apart = [AlikeCalled(one.callers, 1, one.weight) for one in alike for _ in range(one.count)]
+    assert heaviest_calls(alike) == heaviest_calls(apart)
 
 
 def test_delay_and_rating_over_two_switches() -> None:

@@ -9,17 +9,20 @@ from doorwright.calc.loading import Moment
 from doorwright.calc.protection import CoilCaution
 from doorwright.kernel.verdict import Missing
 from doorwright.model.door import Door, FailMode, LockKind, LockTakes
-from doorwright.model.network import CableRun, Junction
+from doorwright.model.network import CableRun, Junction, Switch
 from doorwright.model.power import Supply
 from doorwright.model.profile import Profile, ProfileKind
 from doorwright.model.site import Site
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
+from doorwright.rules.example import both, plus, put_profile
+from doorwright.rules.sound import sound_site
 from doorwright.studies.contact_load import contact_load
 from doorwright.studies.fuse_load import fuse_load
 from doorwright.studies.lock_voltage import lock_voltage
 from doorwright.studies.supply_load import supply_load
 from doorwright.studies.supply_network import supply_network
+from doorwright.studies.switch_power import switch_power
 
 # 2x1.0 is flexible, IEC 60228 class 5: 19.5 Ω/km. At 20 °C 50 m there and back have 2 × 19.5 × 0.05 = 1.95 Ω.
 
@@ -212,3 +215,23 @@ def test_the_inrush_of_a_motor_must_be_known() -> None:
     motor = strike("left", lock=LockKind.MOTOR, freed_by="unit", output=1)
     walk = Walk(replace(SHARED, doors=(motor, SHARED.doors[1])))
     assert contact_load(walk, motor).missing == (Missing("door", "inrush current"),)
+
+
+def test_a_switch_loads_its_supply_with_what_its_ports_give() -> None:
+    edit = both(
+        put_profile("switch-8", own_draw_w=8.0, dc_minimum_v=20.0),
+        plus(CableRun(id="dc", name="L9", near="supply-1", far="switch-2", cable="2x1.0", length_m=10.0)),
+    )
+    walk = Walk(edit(sound_site()))
+    power = switch_power(walk, walk.get(Switch, "switch-2")).value
+    assert power is not None
+    assert power.drawn_w is not None
+    # two receivers, no diversity, the assumed efficiency of 0.85
+    taken_w = 8.0 + power.drawn_w / 0.85
+    study = supply_network(walk, walk.get(Supply, "supply-1"))
+    (step,) = [one for one in study.workings if one.calculation.id == "switch_draw_w"]
+    assert step.results[0].value == pytest.approx(taken_w)
+    load = supply_load(walk, walk.get(Supply, "supply-1")).value
+    assert load is not None
+    # three locks of 0.25 A, and the switch at 24 V
+    assert load.load_a == pytest.approx(0.75 + taken_w / 24.0)

@@ -4,6 +4,8 @@ The sound site: 4 dwellings, each called from 3 entrances; the default habits pu
 busiest hour.
 """
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,6 +13,7 @@ from hypothesis import strategies as st
 from doorwright.kernel.verdict import Missing
 from doorwright.model.calling import Divert, DivertCause, RingMode
 from doorwright.model.habits import CallHabits
+from doorwright.model.network import SipServer
 from doorwright.model.place import Dwelling, Entrance
 from doorwright.model.site import Choices, Site
 from doorwright.model.unit import Unit
@@ -165,6 +168,20 @@ def test_what_a_registrar_waits_for_and_who_is_none() -> None:
     # a receiver with which only another of its own dwelling registers
     alone = registrar_calls(walk, walk.get(Unit, "uru-1"))
     assert (alone.value, alone.missing) == (None, ())
+
+
+def test_a_server_holds_the_calls_that_it_is_sized_for() -> None:
+    server = SipServer(id="server", name="SIP 1", calls_max_count=1)
+    walk = around(plus(server), put(Unit, "uru-2", registrar="server"), put(Unit, "uru-3", registrar="server"))
+    found = registrar_calls(walk, server).value
+    assert found is not None
+    # 2 dwellings: 2 · 3 · 10/98 · 34.9/3600 = 0.00593537 E; one call: A/(1 + A) = 0.00590035
+    assert (found.dwellings_count, found.callers_count, found.held_count) == (2, 3, 1)
+    assert found.refused_ratio == pytest.approx(0.00590035, rel=1e-5)
+    unsized = replace(server, calls_max_count=None)
+    assert registrar_calls(walk, unsized).missing == (Missing("SIP server", "calls at once"),)
+    idle = SipServer(id="idle", name="SIP 2")
+    assert (registrar_calls(walk, idle).value, registrar_calls(walk, idle).missing) == (None, ())
 
 
 def test_every_study_shows_its_workings() -> None:

@@ -36,6 +36,8 @@ class Program:
         self.way: dict[tuple[str, str, bool], Way] = {}
         self.hub: dict[tuple[str, str], int] = {}
         self.down: dict[str, int] = {}
+        self.slots: dict[str, range] = {}
+        """The variables of cupboards that are written out; they come after all others."""
         root = figures.problem.root
         self._root_to_choose = root.placed and root.switch is None
         self._place()
@@ -45,7 +47,9 @@ class Program:
         self._carry_existing()
         self._link()
         for cupboard in sorted(written_out & set(self.used)):
+            before = len(self.rows.bounds)
             self._write_out(cupboard)
+            self.slots[cupboard] = range(before, len(self.rows.bounds))
 
     def types_in(self, cupboard: str) -> list[str]:
         """Return the types that new switches of a cupboard may be of."""
@@ -198,6 +202,11 @@ class Program:
             for key, switch in figures.existing.items()
             if (key == root.switch if to == main else switch.cupboard == to and switch.fed_by is None)
         ]
+        if to != main and not any(count for count, _ in there):
+            # said of each link too, not of their sum alone: a tenth of a switch then feeds a tenth of each at most
+            hubs = [at for (cupboard, _), at in self.hub.items() if cupboard == to]
+            for _, at in incoming:
+                self.rows.add([*((self.rows.bounds[at][1], hub) for hub in hubs), (-1, at)], low=0)
         links = [(-1, at) for _, at in incoming]
         down = [(1, self.down[to])] if to in self.down else []
         self.rows.add([*((count, at) for count, at, _ in ports), *down, *links], low=-sum(count for count, _ in there))

@@ -1,7 +1,8 @@
 """The site pack: every paper of one revision in one file. It never holds a secret."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from types import MappingProxyType
 from typing import Any, Final
 
 from doorwright.kernel.signoff import SignOff
@@ -18,6 +19,7 @@ from doorwright.render.pdf.papers.forms import forms
 from doorwright.render.pdf.papers.labels import labels
 from doorwright.render.pdf.papers.legends import legends
 from doorwright.render.pdf.papers.materials import materials
+from doorwright.render.pdf.papers.paper import Paper
 from doorwright.render.pdf.papers.reading import reading
 from doorwright.render.pdf.papers.runsheet import run_sheet_paper
 from doorwright.render.pdf.papers.schedules import schedules
@@ -31,6 +33,23 @@ from doorwright.rules.judge import Assessment
 from doorwright.studies.study import Study
 
 TITLE: Final = "Site pack"
+PAPERS: Final = MappingProxyType(
+    {
+        "findings": "Findings",
+        "drawings": "Drawings",
+        "runsheet": "Run sheet",
+        "workdays": "Work by technician",
+        "cards": "Unit cards",
+        "legends": "Key legends",
+        "labels": "Labels",
+        "weeks": "Who rings when",
+        "schedules": "Schedules",
+        "materials": "Bill of materials",
+        "forms": "As-built and test forms",
+        "workings": "Workings",
+    }
+)
+"""The papers that are also printed alone, by kind; the sources go with the workings."""
 
 
 def pack_pdf(
@@ -43,6 +62,7 @@ def pack_pdf(
     sign_offs: Sequence[SignOff] = (),
     checked_on: date = date.min,
     schedule: Schedule | None = None,
+    only: str | None = None,
 ) -> bytes:
     """Return the site pack of one revision as a tagged PDF (PDF/UA-1).
 
@@ -55,31 +75,38 @@ def pack_pdf(
         sign_offs: what people have given their word on.
         checked_on: the day on which the rules were asked; sign-offs that had ended by then are marked.
         schedule: the work shared among technicians, told job by job where it is given.
+        only: one kind of ``PAPERS``, to print that alone: without cover, and without what is not needed for it.
 
     Returns:
         The bytes of the file, the same for the same input. Papers with nothing to say are left out.
+
+    Raises:
+        LookupError: the one paper that is wanted has nothing to say.
     """
-    papers = [
-        findings(walk, assessment, sign_offs, checked_on),
-        sheets(drawings, site_title(walk.settings().name)),
-        run_sheet_paper(walk),
-        workdays(schedule),
-        cards(walk),
-        legends(walk),
-        labels(walk),
-        weeks(walk, prove(walk)),
-        schedules(walk),
-        materials(walk),
-        forms(walk),
-        workings(walk, studies),
-        sources_used(assessment, studies),
-    ]
-    there = [paper for paper in papers if paper is not None]
+    makers: dict[str, Callable[[], Paper | None]] = {
+        "findings": lambda: findings(walk, assessment, sign_offs, checked_on),
+        "drawings": lambda: sheets(drawings, site_title(walk.settings().name)),
+        "runsheet": lambda: run_sheet_paper(walk),
+        "workdays": lambda: workdays(schedule),
+        "cards": lambda: cards(walk),
+        "legends": lambda: legends(walk),
+        "labels": lambda: labels(walk),
+        "weeks": lambda: weeks(walk, prove(walk)),
+        "schedules": lambda: schedules(walk),
+        "materials": lambda: materials(walk),
+        "forms": lambda: forms(walk),
+        "workings": lambda: workings(walk, studies),
+        "sources": lambda: sources_used(assessment, studies),
+    }
+    wanted = tuple(makers) if only is None else ("workings", "sources") if only == "workings" else (only,)
+    there = [paper for kind in wanted if (paper := makers[kind]()) is not None]
+    if not there:
+        raise LookupError(f"the site has nothing for the paper {only}")
     site = walk.settings()
     data = {
-        "title": f"{TITLE}: {site_title(site.name)}",
+        "title": f"{TITLE if only is None else PAPERS[only]}: {site_title(site.name)}",
         "edition": edition_data(edition, site_title(site.name), site.reference),
-        "cover": cover(walk, assessment),
-        "papers": [reading(there), *there],
+        "cover": cover(walk, assessment) if only is None else None,
+        "papers": [reading(there), *there] if only is None else there,
     }
     return press("pack", data, edition)

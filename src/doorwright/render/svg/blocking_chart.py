@@ -7,7 +7,7 @@ from doorwright.calc.traffic import blocked_ratio
 from doorwright.model.label import natural_key
 from doorwright.model.naming import name_of_subject
 from doorwright.model.walk import Walk
-from doorwright.render.svg import sheet
+from doorwright.render.svg import lettering, sheet
 from doorwright.render.svg.axes import TEXT_MM, Field, round_top
 from doorwright.render.svg.canvas import BOLD, GREY, INK, LINE, PAPER, Canvas, Pen
 from doorwright.render.svg.geometry import Box
@@ -51,7 +51,7 @@ def blocking_chart(studies: Sequence[Study[Any]], walk: Walk, *, revision: str, 
     view = canvas.view(sheet.FIELD.x_mm, sheet.FIELD.y_mm)
     field.draw(view, "Visitors in the busiest hour who find every call unit taken, if those who do go away", unit=" %")
     _counts(view, field, most_count)
-    free_mm = field.box.y_mm
+    marks = []
     for offered_erl, lines_count in shown:
         points = [
             (
@@ -62,13 +62,14 @@ def blocking_chart(studies: Sequence[Study[Any]], walk: Walk, *, revision: str, 
         ]
         taken = 100.0 * blocked_ratio(offered_erl=offered_erl, lines_count=lines_count)
         names = ", ".join(sorted(curves[offered_erl, lines_count], key=natural_key))
-        words = f"{names}: {taken:.1f} % at {lines_count}, {offered_erl:.3g} E"
-        with view.group(words):
+        figures = f": {taken:.1f} % at {lines_count}, {offered_erl:.3g} E"
+        with view.group(f"{names}{figures}"):
             view.line(*points, pen=LINE)
             for x_mm, y_mm in points:
                 view.disc(x_mm, y_mm, 0.5, pen=None, fill=INK)
             view.disc(*points[lines_count - 1], 1.1, pen=BOLD, fill=PAPER)
-        free_mm = _name(view, words, points[lines_count - 1], field, free_mm)
+        marks.append((points[lines_count - 1], names, figures))
+    _write_names(view, sorted(marks, key=lambda mark: mark[0][1]), field.box)
     if goal_ratio > 0.0:
         y_mm = field.y_mm(100.0 * goal_ratio)
         view.line((field.box.x_mm, y_mm), (field.box.right_mm, y_mm), pen=_GOAL)
@@ -97,13 +98,20 @@ def _counts(canvas: Canvas, field: Field, most_count: int) -> None:
     )
 
 
-def _name(canvas: Canvas, words: str, point: tuple[float, float], field: Field, free_mm: float) -> float:
-    """Write a curve's name to the right of the field, level with its mark where there is room; return what is free."""
-    y_mm = max(free_mm, min(point[1], field.box.bottom_mm - _LINE_MM))
-    x_mm = field.box.right_mm
-    canvas.line(point, (x_mm + 1, y_mm), (x_mm + 3, y_mm), pen=_LEAD)
-    canvas.text(x_mm + 4, y_mm + 0.8, words, room_mm=_NAMES_MM - 5, size_mm=TEXT_MM, colour=INK)
-    return y_mm + _LINE_MM
+def _write_names(canvas: Canvas, marks: Sequence[tuple[tuple[float, float], str, str]], box: Box) -> None:
+    """Write the curves' names to the right of the field, from the highest mark down, each as near to its own as can be.
+
+    A name too long for the margin is cut, its figures are not.
+    """
+    room_mm = _NAMES_MM - 5
+    free_mm = box.y_mm
+    for i, (mark, names, figures) in enumerate(marks):
+        below_mm = (len(marks) - i) * _LINE_MM
+        y_mm = min(max(free_mm, mark[1]), box.bottom_mm - below_mm)
+        free_mm = y_mm + _LINE_MM
+        canvas.line(mark, (box.right_mm + 1, y_mm), (box.right_mm + 3, y_mm), pen=_LEAD)
+        shown = lettering.fit(names, room_mm - lettering.width_mm(figures, TEXT_MM), TEXT_MM)
+        canvas.text(box.right_mm + 4, y_mm + 0.8, f"{shown}{figures}", room_mm=room_mm, size_mm=TEXT_MM, colour=INK)
 
 
 def _legend() -> tuple[Entry, ...]:

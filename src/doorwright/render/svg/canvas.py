@@ -86,6 +86,10 @@ class Canvas:
             )
         )
 
+    def shapes(self) -> str:
+        """Return what was drawn so far, without a document around it."""
+        return "".join(self._parts)
+
     # shapes
 
     def line(self, *points_mm: tuple[float, float], pen: Pen = LINE) -> None:

@@ -3,7 +3,7 @@
 Heights are drawn 1:20; nothing else is: the plan knows neither the size of a leaf nor where beside it a unit is fixed.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from doorwright.kernel.words import counted
@@ -16,7 +16,8 @@ from doorwright.model.walk import Walk
 from doorwright.plan.reach import DECIDES, REACHES, Reach
 from doorwright.render.svg import lettering, sheet, symbols
 from doorwright.render.svg.canvas import BOLD, FINE, GREY, HAIR, INK, LINE, PAPER, WASH, Canvas, Pen
-from doorwright.render.svg.geometry import Box, shelved
+from doorwright.render.svg.filling import filled, finished, laid
+from doorwright.render.svg.geometry import Box
 from doorwright.render.svg.sheet import Drawing, Entry, Numbering
 from doorwright.render.svg.symbols import Sign, lock_sign
 
@@ -26,6 +27,7 @@ _SHOWN_MM: Final = 1860
 """Up to this height above the floor is drawn; what is higher is told in words."""
 _WIDTH_MM: Final = 124.0
 _HEIGHT_MM: Final = 117.0
+_GAP_MM: Final = 6.0
 _FLOOR_MM: Final = 102.0
 _REACH_MM: Final = 15.0
 _LEAF_MM: Final = 61.0
@@ -51,27 +53,16 @@ def elevations(walk: Walk, *, revision: str, on: str) -> tuple[Drawing, ...]:
     entrances = sorted(walk.all(Entrance), key=lambda entrance: natural_key(entrance.name))
     if not entrances:
         return ()
-    field = sheet.FIELD
-    room = Box(0, 0, field.width_mm, field.height_mm)
-    sheets = shelved([(_WIDTH_MM, _HEIGHT_MM)] * len(entrances), room, 6.0)
-    numbering = Numbering("Entrances, heights", "entrances", revision, on, len(sheets))
-    drawings = []
-    done = 0
-    for number, boxes in enumerate(sheets, start=1):
-        canvas = Canvas()
-        shown = entrances[done : done + len(boxes)]
-        for entrance, box in zip(shown, boxes, strict=True):
-            _entrance(canvas.view(field.x_mm + box.x_mm, field.y_mm + box.y_mm), walk, entrance)
-        done += len(boxes)
-        names = shown[0].name if len(shown) == 1 else f"{shown[0].name} to {shown[-1].name}"
-        shows = f"{names}: {counted(len(shown), 'entrance')} from outside."
-        drawings.append(
-            sheet.finish(
-                canvas, walk.settings(), numbering, sheet=number, shows=shows, legend=_legend(),
-                scale=f"heights 1:{SCALE} on A3",
-            )
-        )  # fmt: skip
-    return tuple(drawings)
+    boxes = laid([(_WIDTH_MM, _HEIGHT_MM)] * len(entrances), _GAP_MM)
+    pages = filled(entrances, boxes, lambda canvas, entrance: _entrance(canvas, walk, entrance))
+    numbering = Numbering("Entrances, heights", "entrances", revision, on, len(pages))
+    scale = f"heights 1:{SCALE} on A3"
+    return finished(pages, walk.settings(), numbering, shows=_shows, legend=_legend(), scale=scale)
+
+
+def _shows(shown: Sequence[Entrance]) -> str:
+    names = shown[0].name if len(shown) == 1 else f"{shown[0].name} to {shown[-1].name}"
+    return f"{names}: {counted(len(shown), 'entrance')} from outside."
 
 
 def _legend() -> tuple[Entry, ...]:
@@ -91,6 +82,7 @@ def _legend() -> tuple[Entry, ...]:
         *(cited(reach) for reach in REACHES),
         Entry(control, f"highest control above the finished floor, mm. {DECIDES}"),
         Entry(lambda canvas: canvas.box(Box(3.3, 0, 3.4, 3.4), fill=PAPER), "call unit; its size is not in the plan"),
+        Entry(lambda canvas: _button(canvas, 5, 1.7), "exit button inside, at its height"),
         *(sheet.sign_entry(sign) for sign in (Sign.FAIL_SAFE, Sign.FAIL_SECURE, Sign.LOCK_UNKNOWN)),
         Entry(_broken, "leaf, its height not in the plan"),
     )
@@ -145,8 +137,11 @@ def _told(doors: list[Door], units: list[Unit], drawn: list[Unit]) -> Iterator[s
 def _exit(door: Door) -> str:
     if door.exit_button is None:
         return f"{door.name}: exit button not answered"
-    has = "exit button inside, its height not in the plan" if door.exit_button else "no exit button"
-    return f"{door.name}: {has}"
+    if not door.exit_button:
+        return f"{door.name}: no exit button"
+    height_mm = door.exit_button_height_mm
+    has = "its height not in the plan" if height_mm is None else f"{height_mm} mm above the floor"
+    return f"{door.name}: exit button inside, {has}"
 
 
 def _height(unit: Unit) -> str:
@@ -188,9 +183,17 @@ def _leaves(canvas: Canvas, doors: list[Door]) -> None:
             words = [*name, door.lock.value if door.lock else "lock not chosen"]
             words.append(door.fail_mode.value if door.fail_mode else "fail mode ?")
             words += ["ESC"] if door.escape_route else []
+            if door.exit_button and 0 < (door.exit_button_height_mm or 0) <= _SHOWN_MM:
+                _button(canvas, right_mm - 2.0, _y_mm(door.exit_button_height_mm or 0))
             for k, line in enumerate(words):
                 y_mm = top_mm + 11.5 + k * 3.2
                 canvas.text(x_mm + 1.4, y_mm, line, room_mm=wide_mm - 3.4, size_mm=_TEXT_MM, bold=k < len(name))
+
+
+def _button(canvas: Canvas, x_mm: float, y_mm: float) -> None:
+    """Draw an exit button at its height; it is on the other side of the leaf."""
+    canvas.disc(x_mm, y_mm, 1.0, pen=FINE, fill=PAPER)
+    canvas.disc(x_mm, y_mm, 0.35, pen=None, fill=GREY)
 
 
 def _unit(canvas: Canvas, unit: Unit, x_mm: float) -> None:

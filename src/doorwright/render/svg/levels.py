@@ -9,7 +9,8 @@ from doorwright.kernel.words import counted
 from doorwright.model.walk import Walk
 from doorwright.render.svg import sheet
 from doorwright.render.svg.canvas import FINE, GREY, INK, LINE, PALE, PAPER, WASH, Canvas, Pen
-from doorwright.render.svg.geometry import Box, shelved
+from doorwright.render.svg.filling import filled, finished, laid
+from doorwright.render.svg.geometry import Box
 from doorwright.render.svg.level_contents import Cell, Floor, Spoke, floors
 from doorwright.render.svg.sheet import Drawing, Entry, Numbering
 
@@ -58,22 +59,9 @@ def level_plans(walk: Walk, *, revision: str, on: str) -> tuple[Drawing, ...]:
     panels = [panel for floor in floors(walk) for panel in _panels(floor)]
     if not panels:
         return ()
-    field = sheet.FIELD
-    room = Box(0, 0, field.width_mm, field.height_mm)
-    sheets = shelved([(panel.width_mm, panel.height_mm) for panel in panels], room, _GAP_MM)
-    numbering = Numbering("Levels, schematic", "levels", revision, on, len(sheets))
-    drawings = []
-    done = 0
-    for number, boxes in enumerate(sheets, start=1):
-        canvas = Canvas()
-        shown = panels[done : done + len(boxes)]
-        for panel, box in zip(shown, boxes, strict=True):
-            _draw(canvas.view(field.x_mm + box.x_mm, field.y_mm + box.y_mm), panel)
-        done += len(boxes)
-        drawings.append(
-            sheet.finish(canvas, walk.settings(), numbering, sheet=number, shows=_shows(shown), legend=_legend())
-        )
-    return tuple(drawings)
+    pages = filled(panels, laid([(panel.width_mm, panel.height_mm) for panel in panels], _GAP_MM), _draw)
+    numbering = Numbering("Levels, schematic", "levels", revision, on, len(pages))
+    return finished(pages, walk.settings(), numbering, shows=_shows, legend=_legend())
 
 
 def _shows(shown: Sequence[_Panel]) -> str:

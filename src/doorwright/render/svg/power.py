@@ -8,7 +8,8 @@ from doorwright.kernel.words import counted
 from doorwright.model.walk import Walk
 from doorwright.render.svg import sheet, symbols
 from doorwright.render.svg.canvas import BOLD, FINE, GREY, INK, LINE, PAPER, Canvas, Pen
-from doorwright.render.svg.geometry import Box, shelved
+from doorwright.render.svg.filling import filled, finished, laid
+from doorwright.render.svg.geometry import Box
 from doorwright.render.svg.power_contents import Feeding, Row, feedings, power_notes
 from doorwright.render.svg.sheet import Drawing, Entry, Numbering
 from doorwright.render.svg.symbols import Sign
@@ -52,31 +53,27 @@ def power_lines(walk: Walk, *, revision: str, on: str) -> tuple[Drawing, ...]:
     blocks = [block for feeding in feedings(walk) for block in _blocks(feeding)]
     if not blocks:
         return ()
-    field = sheet.FIELD
     fewest = len(_laid(blocks, 1.0))
-    scale, sheets = next((scale, laid) for scale in _SCALES if len(laid := _laid(blocks, scale)) == fewest)
-    numbering = Numbering("Power, single lines", "power", revision, on, len(sheets))
+    scale, boxes = next((scale, boxes) for scale in _SCALES if len(boxes := _laid(blocks, scale)) == fewest)
+    width_mm = sheet.FIELD.width_mm / scale
+    pages = filled(blocks, boxes, lambda canvas, block: _draw(canvas, block, width_mm), scale=scale)
     notes = power_notes(walk)
-    drawings = []
-    done = 0
-    for number, boxes in enumerate(sheets, start=1):
-        canvas = Canvas()
-        shown = blocks[done : done + len(boxes)]
-        for block, box in zip(shown, boxes, strict=True):
-            _draw(canvas.view(field.x_mm, field.y_mm + box.y_mm * scale, scale), block, field.width_mm / scale)
-        foot = canvas.view(field.x_mm, field.bottom_mm)
-        for i, note in enumerate(notes):
-            y_mm = -0.6 - (len(notes) - 1 - i) * _FACT_MM
-            foot.text(0, y_mm, note, room_mm=field.width_mm, size_mm=_TEXT_MM, colour=GREY)
-        done += len(boxes)
-        shows = _shows(shown)
-        drawings.append(sheet.finish(canvas, walk.settings(), numbering, sheet=number, shows=shows, legend=_legend()))
-    return tuple(drawings)
+    for page in pages:
+        _write_below(page.canvas, notes)
+    numbering = Numbering("Power, single lines", "power", revision, on, len(pages))
+    return finished(pages, walk.settings(), numbering, shows=_shows, legend=_legend())
 
 
 def _laid(blocks: Sequence[_Block], scale: float) -> tuple[tuple[Box, ...], ...]:
-    width_mm, height_mm = sheet.FIELD.width_mm / scale, (sheet.FIELD.height_mm - _NOTES_MM) / scale
-    return shelved([(width_mm, block.height_mm) for block in blocks], Box(0, 0, width_mm, height_mm), _GAP_MM)
+    width_mm = sheet.FIELD.width_mm / scale
+    return laid([(width_mm, block.height_mm) for block in blocks], _GAP_MM, foot_mm=_NOTES_MM, scale=scale)
+
+
+def _write_below(canvas: Canvas, notes: Sequence[str]) -> None:
+    foot = canvas.view(sheet.FIELD.x_mm, sheet.FIELD.bottom_mm)
+    for i, note in enumerate(notes):
+        y_mm = -0.6 - (len(notes) - 1 - i) * _FACT_MM
+        foot.text(0, y_mm, note, room_mm=sheet.FIELD.width_mm, size_mm=_TEXT_MM, colour=GREY)
 
 
 def _shows(shown: Sequence[_Block]) -> str:

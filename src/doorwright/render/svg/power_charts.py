@@ -99,7 +99,7 @@ def _legend() -> tuple[Entry, ...]:
         Entry(lambda canvas: canvas.disc(5, 1.7, 0.8, fill=INK), "end of a run: junction or load"),
         Entry(lambda canvas: canvas.box(bar, pen=None, fill=WASH), "busy part of the standby"),
         Entry(lambda canvas: canvas.box(bar, pen=LINE), "PoE budget of a switch"),
-        Entry(lambda canvas: canvas.box(bar, pen=None, fill=PALE), "set aside, by class or by LLDP"),
+        Entry(lambda canvas: canvas.box(bar, pen=None, fill=PALE), "to be held, by class or by LLDP"),
         Entry(
             lambda canvas: canvas.box(Box(0, 1.1, 10, 1.2), pen=None, fill=ACCENT), "drawn at the ports, cables counted"
         ),
@@ -130,7 +130,7 @@ def _budgets(walk: Walk) -> list[tuple[Switch, SwitchPower]]:
 
 def _most_w(switches: Sequence[tuple[Switch, SwitchPower]]) -> float:
     """Return the largest power that the bars must show, the same for all of them, watts."""
-    return max(max(power.budget_w, power.allocated_w, power.drawn_w or 0.0) for _, power in switches)
+    return max(max(power.budget_w, power.needed_w, power.drawn_w or 0.0) for _, power in switches)
 
 
 def _by_name(parts: Sequence[Named]) -> list[Named]:
@@ -234,16 +234,14 @@ def _battery_cell(walk: Walk, supply: Supply, needs: Standby, course: Discharge)
 
 def _budget_words(power: SwitchPower) -> str:
     drawn = "" if power.drawn_w is None else f", {power.drawn_w:.0f} W drawn"
-    return f"{power.allocated_w:.0f} of {power.budget_w:.0f} W{drawn}"
+    return f"{power.needed_w:.0f} of {power.budget_w:.0f} W{drawn}"
 
 
 def _budget_cell(walk: Walk, switches: Sequence[tuple[Switch, SwitchPower]], most_w: float) -> Chart:
     spare_ratio = walk.settings().choices.spare_ratio
 
     def draw(canvas: Canvas, cell: Box) -> None:
-        _heads(
-            canvas, cell, "Power over Ethernet", "what each switch sets aside and what its units draw, of its budget"
-        )
+        _heads(canvas, cell, "Power over Ethernet", "what each switch must hold and what its units draw, of its budget")
         for row, (switch, power) in enumerate(switches):
             name = named(walk, switch)
             with canvas.group(f"{name}: {_budget_words(power)}", part=switch.id):
@@ -259,12 +257,12 @@ def _budget_bar(
     a_watt_mm = (width_mm - _BAR_NAMES_MM - _BAR_WORDS_MM) / most_w
     top_mm = (_BAR_ROW_MM - _BAR_MM) / 2
     canvas.text(0, top_mm + 2.5, name, room_mm=_BAR_NAMES_MM - 2, size_mm=_TEXT_MM)
-    canvas.box(Box(_BAR_NAMES_MM, top_mm, power.allocated_w * a_watt_mm, _BAR_MM), pen=None, fill=PALE)
+    canvas.box(Box(_BAR_NAMES_MM, top_mm, power.needed_w * a_watt_mm, _BAR_MM), pen=None, fill=PALE)
     if power.drawn_w is not None:
         drawn = Box(_BAR_NAMES_MM, top_mm + 1.2, power.drawn_w * a_watt_mm, 1.2)
         canvas.box(drawn, pen=None, fill=ACCENT)
     budget = Box(_BAR_NAMES_MM, top_mm, power.budget_w * a_watt_mm, _BAR_MM)
-    canvas.box(budget, pen=BOLD if power.allocated_w > power.budget_w else LINE)
+    canvas.box(budget, pen=BOLD if power.needed_w > power.budget_w else LINE)
     spare_mm = _BAR_NAMES_MM + power.budget_w * (1.0 - spare_ratio) * a_watt_mm
     canvas.line((spare_mm, top_mm - 0.8), (spare_mm, top_mm + _BAR_MM + 0.8), pen=_LEAST)
     canvas.text(width_mm, top_mm + 2.5, _budget_words(power), room_mm=_BAR_WORDS_MM - 2, size_mm=_TEXT_MM, anchor="end")

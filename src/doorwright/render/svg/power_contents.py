@@ -16,6 +16,7 @@ from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.render.svg.riser_cables import kind_and_length
 from doorwright.render.svg.symbols import Sign, lock_sign
+from doorwright.studies.dc_duty import converter_w
 
 _SIGN = {UnitKind.VCU: Sign.VCU, UnitKind.URU: Sign.URU, UnitKind.SMU: Sign.SMU}
 
@@ -120,10 +121,10 @@ def _load(walk: Walk, run: CableRun, depth: int, line: int, parent: int | None) 
             sign, facts, part = lock_sign(door.fail_mode), ", ".join(_lock(door)), f"door:{door.id}"
         case Unit() as unit:
             name, sign, part = unit.name, _SIGN[unit.kind], f"unit:{unit.id}"
-            facts = _draw(walk, unit.profile)
+            facts = _draw(walk, unit)
         case Switch() as switch:
             name, sign, part = switch.name, Sign.SWITCH, f"switch:{switch.id}"
-            facts = _draw(walk, switch.profile)
+            facts = _draw(walk, switch)
         case Supply() as supply:
             name, sign, part, facts = supply.name, Sign.SUPPLY, "", "a supply fed by a supply"
         case None:
@@ -144,12 +145,12 @@ def _lock(door: Door) -> Iterator[str]:
     yield "least voltage not known" if door.lock_minimum_v is None else f"at least {door.lock_minimum_v:g} V"
 
 
-def _draw(walk: Walk, key: str) -> str:
-    profile = walk.profile(key)
-    if profile is None or profile.dc_draw_w is None:
-        return "direct-current draw not in its profile"
+def _draw(walk: Walk, fed: Unit | Switch) -> str:
+    profile, draw_w = walk.profile(fed.profile), converter_w(walk, fed)
+    if profile is None or isinstance(draw_w, tuple):
+        return "direct-current draw not known"
     least = f", at least {profile.dc_minimum_v:g} V" if profile.dc_minimum_v is not None else ""
-    return f"{profile.dc_draw_w:g} W{least}"
+    return f"{round(draw_w, 1):g} W{least}"
 
 
 def _load_of(walk: Walk, supply: Supply, output_v: float | None) -> str:
@@ -166,8 +167,8 @@ def _load_of(walk: Walk, supply: Supply, output_v: float | None) -> str:
             if isinstance(fed, Door):
                 load_a = fed.lock_operate_a
             elif isinstance(fed, Unit | Switch) and output_v:
-                profile = walk.profile(fed.profile)
-                load_a = profile.dc_draw_w / output_v if profile and profile.dc_draw_w is not None else None
+                draw_w = converter_w(walk, fed)
+                load_a = None if isinstance(draw_w, tuple) else draw_w / output_v
             unknown += load_a is None
             loads_a += [] if load_a is None else [load_a]
     if not loads_a:
@@ -200,7 +201,9 @@ def _facts(walk: Walk, supply: Supply) -> Iterator[str]:
         yield "no battery in the plan"
     else:
         rate = f" in {supply.battery_rate_h:g} h" if supply.battery_rate_h is not None else ""
-        yield f"battery {supply.battery_ah:g} Ah{rate}"
+        coldest_c = supply.battery_temperature_c
+        cold = f", no colder than {coldest_c:g} °C" if coldest_c is not None else ""
+        yield f"battery {supply.battery_ah:g} Ah{rate}{cold}"
     if supply.standby_h is not None:
         busy = f", {supply.standby_busy_h:g} h of them busy" if supply.standby_busy_h else ""
         yield f"to carry its loads {supply.standby_h:g} h{busy}"

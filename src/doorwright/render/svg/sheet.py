@@ -4,13 +4,13 @@ Margins after ISO 5457 (20 mm at the filing edge, 10 mm elsewhere; from memory);
 ISO 7200 asks for, as far as a site knows it.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from doorwright.model.naming import site_title
 from doorwright.model.site import Site
-from doorwright.render.svg import symbols
+from doorwright.render.svg import lettering, symbols
 from doorwright.render.svg.canvas import BOLD, FINE, GREY, LINE, Canvas
 from doorwright.render.svg.geometry import Box
 from doorwright.render.svg.symbols import Sign
@@ -23,6 +23,7 @@ FIELD: Final = Box(FRAME.x_mm + 3, FRAME.y_mm + 3, FRAME.width_mm - 6, FRAME.hei
 """Where the drawing itself may stand."""
 
 _TITLE_BLOCK_MM: Final = 150.0
+_LEGEND_ROWS: Final = 5
 _CAUTION: Final = (
     "An aid to planning, not a certificate: measure on site. Locks on escape routes (marked ESC): release as the fire",
     "strategy and the local code ask; a competent person decides. Mains and fixed wiring: a licensed electrician.",
@@ -97,15 +98,31 @@ def finish(
 
 
 def _legend(canvas: Canvas, legend: tuple[Entry, ...], width_mm: float) -> None:
-    rows = 5
-    columns = -(-len(legend) // rows)
-    pitch_mm = width_mm / max(columns, 1)
-    for i, entry in enumerate(legend):
-        x_mm, y_mm = (i // rows) * pitch_mm, (i % rows) * 4.2
-        entry.draw(canvas.view(x_mm, y_mm))
-        canvas.text(x_mm + 11.5, y_mm + 2.5, entry.words, room_mm=pitch_mm - 13, size_mm=2.0)
+    columns = [legend[at : at + _LEGEND_ROWS] for at in range(0, len(legend), _LEGEND_ROWS)]
+    x_mm = 0.0
+    for column, pitch_mm in zip(columns, _pitches_mm(columns, width_mm), strict=True):
+        for row, entry in enumerate(column):
+            entry.draw(canvas.view(x_mm, row * 4.2))
+            canvas.text(x_mm + 11.5, row * 4.2 + 2.5, entry.words, room_mm=pitch_mm - 13, size_mm=2.0)
+        x_mm += pitch_mm
     for i, line in enumerate(_CAUTION):
-        canvas.text(0, rows * 4.2 + 2.4 + i * 2.9, line, room_mm=width_mm, size_mm=2.0, colour=GREY)
+        canvas.text(0, _LEGEND_ROWS * 4.2 + 2.4 + i * 2.9, line, room_mm=width_mm, size_mm=2.0, colour=GREY)
+
+
+def _pitches_mm(columns: Sequence[Sequence[Entry]], width_mm: float) -> list[float]:
+    """Return the widths of a legend's columns: all alike where their words fit so, else by what their words take.
+
+    Where even that is too much, the widest give way.
+    """
+    wanted_mm = [13.1 + max(lettering.width_mm(entry.words, 2.0) for entry in column) for column in columns]
+    alike_mm = width_mm / max(len(columns), 1)
+    if max(wanted_mm, default=0.0) <= alike_mm:
+        return [alike_mm] * len(columns)
+    left_mm, pitches_mm = width_mm, dict.fromkeys(range(len(columns)), 0.0)
+    for done, i in enumerate(sorted(pitches_mm, key=lambda i: wanted_mm[i])):
+        pitches_mm[i] = min(wanted_mm[i], left_mm / (len(columns) - done))
+        left_mm -= pitches_mm[i]
+    return list(pitches_mm.values())
 
 
 def _title_block(canvas: Canvas, site: Site, numbering: Numbering, *, sheet: int, shows: str, scale: str) -> None:

@@ -16,7 +16,7 @@ CAUTIONS: Final = (
     (
         "Locks and escape routes",
         "A door on an escape route must open without a key, on fire alarm and on loss of power as the fire strategy "
-        "and the local code ask. This pack records and asks; it approves nothing. A competent person does.",
+        "and the local code ask. Doorwright records and asks; it approves nothing. A competent person does.",
     ),
     (
         "Mains and fixed wiring",

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Final
 
-from doorwright.model.unit import UnitKind
+from doorwright.model.glossary import ON_PAPER
 from doorwright.render.pdf.papers.findings import SEVERITY_WORDS
 from doorwright.render.pdf.papers.paper import Paper
 
@@ -12,19 +12,6 @@ SYMBOLS: Final = (
     ("line", "The plan does not have this value yet. Write in what you enter, and bring it back into the workbook."),
     ("sealed", "A secret. It stands on the sealed sheet, on the line named here."),
     ("unknown", "A character that the fonts of this program cannot print. The workbook holds it."),
-)
-WORDS: Final = {
-    UnitKind.VCU: "the caller's unit at an entrance: keys, a keypad or a directory",
-    UnitKind.URU: "the answering unit in a dwelling",
-    UnitKind.SMU: "the desk unit of a concierge, porter or guard",
-}
-FURTHER_WORDS: Final = (
-    ("primary, secondary", "the first unit of its kind in a group (position 0), and those that depend on it (1, 2 …)"),
-    ("registrar", "what a unit registers with: a primary unit, or a SIP server"),
-    ("pairing", "making two units know each other; the facts must agree at both ends"),
-    ("call number", "the digits that reach a dwelling or a desk; its SIP user part"),
-    ("fail-safe, fail-secure", "without power the lock frees the door; without power it stays locked"),
-    ("baseline", "the firmware version that every unit of a type is to run"),
 )
 NOT_CHECKED: Final = (
     "A check that lacks a fact is not passed and not failed: it is not checked. The findings list such checks by the "
@@ -41,8 +28,7 @@ def reading(papers: Iterable[Paper]) -> Paper:
         "order": [{key: paper[key] for key in ("kind", "title", "purpose")} for paper in papers],
         "severities": [{"severity": severity.value, "text": text} for severity, text in SEVERITY_WORDS.items()],
         "symbols": [{"symbol": symbol, "text": text} for symbol, text in SYMBOLS],
-        "words": [{"word": f"{kind.value}, {kind.words}", "text": text} for kind, text in WORDS.items()]
-        + [{"word": word, "text": text} for word, text in FURTHER_WORDS],
+        "words": [{"word": one.written, "text": one.meaning} for one in ON_PAPER],
         "words_source": "VCU, URU and SMU are words of IEC 62820-1-1; the others are those of the trade and of SIP.",
         "not_checked": NOT_CHECKED,
     }

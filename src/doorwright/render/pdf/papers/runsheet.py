@@ -1,27 +1,17 @@
 """The run sheet: the work on site in order, with minutes and room for the time and the initials."""
 
 from itertools import groupby
-from typing import Final
 
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
-from doorwright.plan.runsheet import Task, run_sheet
+from doorwright.plan.runsheet import STAGES, Task, run_sheet
 from doorwright.render.pdf.papers.cards import group_of
 from doorwright.render.pdf.papers.paper import Paper
-
-_STAGES: Final = {
-    "network": "Network: switches, from the root outwards",
-    "registrar": "Registrars: what others register with",
-    "entrance": "Further units at the entrances",
-    "desk": "Desks",
-    "dwellings": "Dwellings",
-    "test": "Tests",
-}
 
 
 def _title(walk: Walk, task: Task) -> str:
     """Return the heading of a task: its stage; in the dwellings, also the core and level."""
-    stage = _STAGES.get(task.stage, task.stage.capitalize())
+    stage = STAGES[task.stage]
     first = task.parts[0]
     return f"{stage}: {group_of(walk, first)}" if task.stage == "dwellings" and isinstance(first, Unit) else stage
 

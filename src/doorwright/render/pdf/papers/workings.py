@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from doorwright.kernel.calculation import Working
 from doorwright.kernel.units import unit_of
+from doorwright.model.aspect import SITE_SUBJECT
 from doorwright.model.label import natural_key
 from doorwright.model.naming import name_of_subject
 from doorwright.model.site import PART_BY_KIND
@@ -37,74 +38,76 @@ from doorwright.studies.switch_power import SwitchPower
 
 
 @dataclass(frozen=True, slots=True)
-class _Answer:
+class Answer:
     """How the answers of one kind are printed: the columns of a case, and how far it is from the limit."""
 
     columns: tuple[str, ...]
     margin: Callable[[Any], float]
 
 
-_ANSWERS: Final[dict[type, _Answer]] = {
-    PoeAtUnit: _Answer(
+_ANSWERS: Final[dict[type, Answer]] = {
+    PoeAtUnit: Answer(
         ("poe_class", "length_m", "loop_ohm", "draw_w", "available_w", "device_v", "enough"),
         lambda value: value.available_w - value.draw_w,
     ),
-    LinkLength: _Answer(
+    LinkLength: Answer(
         ("length_m", "temperature_c", "screened", "limit_m", "within"), lambda value: value.limit_m - value.length_m
     ),
-    SwitchPower: _Answer(
-        ("fed_count", "lldp_count", "allocated_w", "drawn_w", "budget_w", "ports_used_count", "ports_count"),
+    SwitchPower: Answer(
+        ("fed_count", "lldp_count", "allocated_w", "needed_w", "drawn_w", "budget_w", "ports_used_count",
+         "ports_count"),
         lambda value: min(value.power_spare_ratio, value.ports_spare_ratio),
     ),
-    LockVoltage: _Answer(
+    LockVoltage: Answer(
         ("length_m", "runs_count", "loop_ohm", "lock_a", "supply_v", "lock_v", "minimum_v", "enough"),
         lambda value: value.lock_v - value.minimum_v,
     ),
-    SupplyLoad: _Answer(
+    SupplyLoad: Answer(
         ("locks_count", "others_count", "load_a", "standing_a", "starting_a", "output_v", "output_a"),
         lambda value: value.spare_ratio,
     ),
-    SupplyNetwork: _Answer(
+    SupplyNetwork: Answer(
         ("branches_count", "loads_count", "standing_a", "operated_a", "peak_a", "output_v", "spare_v", "end_v",
          "end_spare_v"),
         lambda value: value.spare_v if value.end_spare_v is None else value.end_spare_v,
     ),
-    Standby: _Answer(
-        ("standing_a", "busy_a", "standby_h", "busy_h", "margin_ratio", "required_ah", "battery_ah", "runtime_h"),
+    Standby: Answer(
+        ("standing_a", "busy_a", "standby_h", "busy_h", "margin_ratio", "cold_ratio", "required_ah", "battery_ah",
+         "runtime_h"),
         lambda value: value.spare_ratio,
     ),
-    FuseLoad: _Answer(
+    FuseLoad: Answer(
         ("fuse_a", "standing_a", "operated_a", "peak_a", "at_supply"), lambda value: value.fuse_a - value.operated_a
     ),
-    ContactLoad: _Answer(
+    ContactLoad: Answer(
         ("open_v", "rated_v", "carried_a", "rated_a", "closing_a", "rated_closing_a", "inrush_named"),
         lambda value: value.rated_closing_a - value.closing_a,
     ),
-    SubnetRoom: _Answer(("hosts_count", "usable_count", "holders_count", "free_count"), lambda value: value.free_count),
-    EntranceTraffic: _Answer(
+    SubnetRoom: Answer(("hosts_count", "usable_count", "holders_count", "free_count"), lambda value: value.free_count),
+    EntranceTraffic: Answer(
         ("dwellings_count", "assumed_calls_count", "assumed_hold_s", "offered_erl", "lines_count", "taken_ratio",
          "taken_in_line_ratio", "goal_ratio", "needed_count"),
         lambda value: value.goal_ratio - value.taken_ratio,
     ),
-    DeskQueue: _Answer(
+    DeskQueue: Answer(
         ("assumed_calls_count", "assumed_talk_s", "assumed_patience_s", "offered_erl", "positions_count",
          "in_time_ratio", "left_ratio", "mean_wait_s", "goal_ratio", "needed_count"),
         lambda value: value.in_time_ratio - value.goal_ratio,
     ),
-    RegistrarCalls: _Answer(
+    RegistrarCalls: Answer(
         ("dwellings_count", "assumed_calls_count", "assumed_hold_s", "offered_erl", "callers_count", "held_count",
          "refused_ratio"),
         lambda value: -value.refused_ratio,
     ),
-    LinkStreams: _Answer(
+    LinkStreams: Answer(
         ("link_mbps", "down_calls_count", "up_calls_count", "down_kbps", "up_kbps", "use_ratio", "assumed_limit_ratio"),
         lambda value: value.assumed_limit_ratio - value.use_ratio,
     ),
-    SpeechPath: _Answer(
+    SpeechPath: Answer(
         ("codec", "links_count", "delay_ms", "assumed_loss_ratio", "assumed_burst_ratio", "rated", "opinion_points"),
         lambda value: value.rating_points if value.rating_points is not None else inf,
     ),
-    SecretStrength: _Answer(
+    SecretStrength: Answer(
         ("alphabet_count", "shortest_count", "shortest_bit", "longest_count", "longest_bit"),
         lambda value: value.shortest_bit,
     ),
@@ -137,49 +140,53 @@ def _section(walk: Walk, title: str, studies: list[Study[Any]]) -> dict[str, Any
         "waiting": _waiting(walk, [study for study in studies if study.value is None]),
     }
     if answered:
-        answer = _answer(answered[0].value)
+        answer = answer_of(answered[0].value)
         answered.sort(key=lambda study: answer.margin(study.value))
         section["worst"] = {
-            "subject": _subject(walk, answered[0]),
-            "steps": _steps(answered[0].workings),
+            "subject": subject_of(walk, answered[0]),
+            "steps": steps_of(answered[0].workings),
         }
-        section["columns"] = [_heading(column) for column in answer.columns]
+        section["columns"] = [heading(column) for column in answer.columns]
         section["cases"] = _cases(walk, answer, answered)
     return section
 
 
-def _answer(value: Any) -> _Answer:
+def answer_of(value: Any) -> Answer:
+    """Return how the answers of a value's kind are printed."""
     known = _ANSWERS.get(type(value))
     if known is not None:
         return known
     names = [field.name for field in fields(value)] if is_dataclass(value) else []
-    return _Answer(tuple(name for name in names if unit_of(name)), lambda _: 0.0)
+    return Answer(tuple(name for name in names if unit_of(name)), lambda _: 0.0)
 
 
-def _heading(column: str) -> dict[str, str]:
+def heading(column: str) -> dict[str, str]:
+    """Return the words of a column and its unit."""
     unit = unit_of(column)
     words, _ = quantity(column, "")
     return {"words": words, "unit": unit.symbol if unit is not None else ""}
 
 
-def _cases(walk: Walk, answer: _Answer, studies: list[Study[Any]]) -> list[dict[str, Any]]:
+def _cases(walk: Walk, answer: Answer, studies: list[Study[Any]]) -> list[dict[str, Any]]:
     names: dict[tuple[str, ...], list[str]] = {}
     for study in studies:
-        row = tuple(_cell(column, getattr(study.value, column)) for column in answer.columns)
-        names.setdefault(row, []).append(_subject(walk, study))
+        row = tuple(cell(column, getattr(study.value, column)) for column in answer.columns)
+        names.setdefault(row, []).append(subject_of(walk, study))
     return [{"cells": list(row), "names": _listed(subjects)} for row, subjects in names.items()]
 
 
-def _cell(column: str, value: object) -> str:
+def cell(column: str, value: object) -> str:
+    """Return what stands in a cell: the value without the unit, which the heading says."""
     unit = unit_of(column)
     printed = quantity(column, value)[1]
     return printed.removesuffix(f" {unit.symbol}") if unit is not None and unit.symbol else printed
 
 
-def _steps(made: Iterable[Working]) -> list[dict[str, Any]]:
+def steps_of(made: Iterable[Working]) -> list[dict[str, Any]]:
     """Return the steps of a case; a calculation made twice in a row is explained once."""
     return [
         {
+            "id": known.id,
             "title": known.title,
             "formula": _said(known.text, "Formula:"),
             "valid": _said(known.text, "Valid when:"),
@@ -200,12 +207,13 @@ def _waiting(walk: Walk, studies: Iterable[Study[Any]]) -> list[dict[str, str]]:
     waiting: dict[str, list[str]] = {}
     for study in studies:
         missing = ", ".join(str(one) for one in study.missing)
-        waiting.setdefault(missing, []).append(_subject(walk, study))
+        waiting.setdefault(missing, []).append(subject_of(walk, study))
     return [{"missing": missing, "names": _listed(names)} for missing, names in waiting.items()]
 
 
-def _subject(walk: Walk, study: Study[Any]) -> str:
-    known = study.subject.kind in PART_BY_KIND
+def subject_of(walk: Walk, study: Study[Any]) -> str:
+    """Return what people call that which a study is of."""
+    known = study.subject.kind in PART_BY_KIND or study.subject == SITE_SUBJECT
     return name_of_subject(walk, study.subject) if known else f"{study.subject.kind} {study.subject.id}"
 
 
