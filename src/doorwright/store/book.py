@@ -1,11 +1,11 @@
-"""The book: everything known of one site in one file: revisions, observations, waivers, sign-offs, artefacts, vault.
+"""The book: everything known of one site in one file: revisions, what was seen, said, made and done, and the vault.
 
 Every request is one transaction: it is done whole and confirmed, or refused and nothing has changed.
 """
 
 import hashlib
 import zlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -17,19 +17,25 @@ from sqlalchemy import Connection, and_, func, insert, select
 from doorwright.kernel.errors import Mistake, Refused
 from doorwright.kernel.observation import Observation
 from doorwright.kernel.signoff import SignOff
+from doorwright.kernel.trail import Trace
 from doorwright.kernel.waiver import Waiver
+from doorwright.kernel.work import WorkRecord
 from doorwright.model.change import Changes, diff
 from doorwright.model.site import Site
-from doorwright.store import codec, given, rows
+from doorwright.store import codec, given, onsite, rows
 from doorwright.store.bookfile import answers, engine_of, make_tables, placed, recognise
 from doorwright.store.given import next_number
+from doorwright.store.onsite import Numbered
+from doorwright.store.photograph import Photograph
 from doorwright.store.record import Artefact, ColumnMap, Revision, WaiverEnd, tally
 from doorwright.store.tables import (
     ARTEFACT,
+    ATTACHMENT,
     COLUMN_MAP,
     OBSERVATION,
     REVISION,
     SIGN_OFF,
+    TRAIL,
     VAULT_ENTRY,
     VAULT_HEADER,
     WAIVER,
@@ -294,6 +300,45 @@ class Book:
         """Return every sign-off in the order of recording."""
         with self._reading() as connection:
             return tuple(rows.sign_off(row) for row in connection.execute(select(SIGN_OFF).order_by(SIGN_OFF.c.number)))
+
+    # work on site, and the trail
+
+    def record_work(
+        self, records: Sequence[WorkRecord], photographs: Iterable[Photograph] = ()
+    ) -> tuple[WorkRecord, ...]:
+        """Record what was done on site, with its photographs, and return what was new. The same again adds nothing.
+
+        Raises:
+            Refused: another record has the same identifier, a correction names none of its task, or a photograph is
+                missing. Nothing was recorded.
+        """
+        with self._writing() as connection:
+            return onsite.record_work(connection, records, {one.sha256: one for one in photographs})
+
+    def work(self, since: int = 0) -> Numbered:
+        """Return what was done on site in order of recording, after the record of a number; and the last number."""
+        with self._reading() as connection:
+            return onsite.work_since(connection, since)
+
+    def photograph(self, sha256: str) -> Photograph | None:
+        """Return a photograph by its fingerprint, or None where the book has none such."""
+        with self._reading() as connection:
+            row = connection.execute(select(ATTACHMENT).where(ATTACHMENT.c.sha256 == sha256)).one_or_none()
+            return None if row is None else Photograph(row.media_type, row.content)
+
+    def note_trail(self, noted: Trace) -> None:
+        """Note in the trail what somebody did.
+
+        Raises:
+            Refused: the book cannot be written.
+        """
+        with self._writing() as connection:
+            connection.execute(insert(TRAIL), rows.trace_values(noted, next_number(connection, TRAIL)))
+
+    def trail(self) -> tuple[Trace, ...]:
+        """Return the trail, the oldest first."""
+        with self._reading() as connection:
+            return tuple(rows.trace(row) for row in connection.execute(select(TRAIL).order_by(TRAIL.c.number)))
 
     # artefacts
 

@@ -27,7 +27,7 @@ from doorwright.store.tables import METADATA
 APPLICATION_ID: Final = 0x44777274
 """The four bytes ``Dwrt``, big-endian at byte 68 of the file, by which a book is recognised."""
 
-SCHEMA: Final = 2
+SCHEMA: Final = 3
 """The number of the present tables, kept as SQLite's ``user_version``."""
 
 BUSY_S: Final = 2.0

@@ -37,8 +37,38 @@ _TO_2: Final = (
     " BEGIN SELECT RAISE(ABORT, 'sign_off is append-only'); END",
 )
 
-SCHEMA_LIFTS: Final[Mapping[int, tuple[str, ...]]] = MappingProxyType({1: _TO_2})
-"""By schema: the SQL statements that bring a book's tables to the next. Schema 2 has column maps and sign-offs."""
+_TO_3: Final = (
+    "CREATE TABLE attachment (sha256 TEXT NOT NULL, media_type TEXT NOT NULL, content BLOB NOT NULL,"
+    " PRIMARY KEY (sha256))",
+    "CREATE TRIGGER attachment_update BEFORE UPDATE ON attachment"
+    " BEGIN SELECT RAISE(ABORT, 'attachment is append-only'); END",
+    "CREATE TRIGGER attachment_delete BEFORE DELETE ON attachment"
+    " BEGIN SELECT RAISE(ABORT, 'attachment is append-only'); END",
+    "CREATE TRIGGER attachment_insert BEFORE INSERT ON attachment"
+    " WHEN EXISTS (SELECT 1 FROM attachment WHERE sha256 = NEW.sha256)"
+    " BEGIN SELECT RAISE(ABORT, 'attachment is append-only'); END",
+    "CREATE TABLE work (number INTEGER NOT NULL, id TEXT NOT NULL, task TEXT NOT NULL, deed TEXT NOT NULL,"
+    " value TEXT NOT NULL, quantity TEXT, attachment TEXT, done_at VARCHAR(32) NOT NULL,"
+    " received_at VARCHAR(32) NOT NULL, done_by TEXT NOT NULL, corrects TEXT, PRIMARY KEY (number), UNIQUE (id),"
+    " FOREIGN KEY(attachment) REFERENCES attachment (sha256), FOREIGN KEY(corrects) REFERENCES work (id))",
+    "CREATE TRIGGER work_update BEFORE UPDATE ON work BEGIN SELECT RAISE(ABORT, 'work is append-only'); END",
+    "CREATE TRIGGER work_delete BEFORE DELETE ON work BEGIN SELECT RAISE(ABORT, 'work is append-only'); END",
+    "CREATE TRIGGER work_insert BEFORE INSERT ON work"
+    " WHEN EXISTS (SELECT 1 FROM work WHERE number = NEW.number OR id = NEW.id)"
+    " BEGIN SELECT RAISE(ABORT, 'work is append-only'); END",
+    "CREATE TABLE trail (number INTEGER NOT NULL, at VARCHAR(32) NOT NULL, done_by TEXT NOT NULL, act TEXT NOT NULL,"
+    " about TEXT NOT NULL, PRIMARY KEY (number))",
+    "CREATE TRIGGER trail_update BEFORE UPDATE ON trail BEGIN SELECT RAISE(ABORT, 'trail is append-only'); END",
+    "CREATE TRIGGER trail_delete BEFORE DELETE ON trail BEGIN SELECT RAISE(ABORT, 'trail is append-only'); END",
+    "CREATE TRIGGER trail_insert BEFORE INSERT ON trail WHEN EXISTS (SELECT 1 FROM trail WHERE number = NEW.number)"
+    " BEGIN SELECT RAISE(ABORT, 'trail is append-only'); END",
+)
+
+SCHEMA_LIFTS: Final[Mapping[int, tuple[str, ...]]] = MappingProxyType({1: _TO_2, 2: _TO_3})
+"""By schema: the SQL statements that bring a book's tables to the next.
+
+Schema 2 has column maps and sign-offs; schema 3 work records, photographs and the trail.
+"""
 
 
 def lift_document(

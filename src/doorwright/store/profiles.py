@@ -25,12 +25,12 @@ _POE_CLASSES: Final = range(9)  # IEEE 802.3-2022 clause 145: classes 0 to 8 (fr
 _NOT_NEGATIVE: Final = (
     "poe_draw_w", "poe_budget_w", "output_v", "output_a", "ports_count", "uplinks_count", "keys_count",
     "modules_max_count", "keypad_digits_max_count", "directory_max_count", "outputs_count", "output_contact_a",
-    "registrations_max_count", "secondaries_max_count", "settle_s", "restart_s", "dc_draw_w", "dc_minimum_v",
-    "battery_end_v", "audio_delay_ms", "jitter_buffer_ms",
+    "registrations_max_count", "secondaries_max_count", "settle_s", "restart_s", "dc_draw_w", "own_draw_w",
+    "dc_minimum_v", "battery_end_v", "audio_delay_ms", "jitter_buffer_ms",
 )  # fmt: skip
 _POSITIVE: Final = (
     "legend_width_mm", "legend_height_mm", "poe_port_w", "output_fuse_a", "port_mbps", "uplink_mbps",
-    "output_contact_v", "output_contact_inrush_a", "video_kbps", "calls_max_count",
+    "output_contact_v", "output_contact_inrush_a", "video_kbps", "calls_max_count", "poe_efficiency_ratio",
 )  # fmt: skip
 _PEUKERT_RANGE: Final = (1.0, 2.0)  # 1 is an ideal battery; lead ones stay below 1.6 (common practice)
 _MODULES: Final = (ProfileKind.KEY_MODULE, ProfileKind.LOCK_MODULE)
@@ -162,6 +162,9 @@ def _implausible(sheet: _Sheet, profile: Profile) -> Iterator[Mistake]:
     if profile.battery_end_v is not None and profile.output_v is not None and profile.battery_end_v > profile.output_v:
         problem = f"it is above output_v, which is {profile.output_v:g}"
         yield sheet.mistake("battery_end_v", profile.battery_end_v, problem, "Give the output at the end of standby.")
+    if profile.poe_efficiency_ratio is not None and profile.poe_efficiency_ratio > 1:
+        problem = "no switch gives more than it takes"
+        yield sheet.mistake("poe_efficiency_ratio", profile.poe_efficiency_ratio, problem, "Give a share up to 1.")
     if profile.uplinks_count > profile.ports_count:
         problem = f"it has {profile.ports_count} ports, and the uplinks are among them"
         yield sheet.mistake("uplinks_count", profile.uplinks_count, problem, "Count all ports in ports_count.")

@@ -7,8 +7,10 @@ from sqlalchemy import Row
 
 from doorwright.kernel.observation import Observation, Stage
 from doorwright.kernel.signoff import SignOff, Statement
+from doorwright.kernel.trail import Act, Trace
 from doorwright.kernel.verdict import Subject
 from doorwright.kernel.waiver import Waiver
+from doorwright.kernel.work import Deed, Quantity, WorkRecord
 from doorwright.store.record import Artefact, ColumnMap, Revision, Tally, WaiverEnd
 
 Values: TypeAlias = dict[str, Any]
@@ -182,3 +184,46 @@ def artefact(row: Row[Any]) -> Artefact:
         sha256=row.sha256,
         made_at=row.made_at,
     )
+
+
+def work_values(one: WorkRecord, number: int) -> Values:
+    """Return the row of a record of work; a photograph is named by its attachment."""
+    is_photograph = one.deed is Deed.PHOTOGRAPH
+    return {
+        "number": number,
+        "id": one.id,
+        "task": one.task,
+        "deed": one.deed.value,
+        "value": "" if is_photograph else one.value,
+        "quantity": one.quantity.value if one.quantity else None,
+        "attachment": one.value if is_photograph else None,
+        "done_at": one.done_at,
+        "received_at": one.received_at,
+        "done_by": one.by,
+        "corrects": one.corrects,
+    }
+
+
+def work(row: Row[Any]) -> WorkRecord:
+    """Return the record of work that a row holds."""
+    return WorkRecord(
+        id=row.id,
+        task=row.task,
+        deed=Deed(row.deed),
+        value=row.attachment or row.value,
+        quantity=Quantity(row.quantity) if row.quantity is not None else None,
+        done_at=row.done_at,
+        received_at=row.received_at,
+        by=row.done_by,
+        corrects=row.corrects,
+    )
+
+
+def trace_values(noted: Trace, number: int) -> Values:
+    """Return the row of a line of the trail."""
+    return {"number": number, "at": noted.at, "done_by": noted.by, "act": noted.act.value, "about": noted.about}
+
+
+def trace(row: Row[Any]) -> Trace:
+    """Return the line of the trail that a row holds."""
+    return Trace(at=row.at, by=row.done_by, act=Act(row.act), about=row.about)

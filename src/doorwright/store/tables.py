@@ -1,7 +1,8 @@
 """The tables of a book, as docs/reference/book-format.md describes them.
 
 What has happened is never rewritten: triggers forbid to change or delete a revision, an observation, a column map, a
-waiver, its ending, a sign-off, an artefact or a sealed secret, whichever program asks.
+waiver, its ending, a sign-off, an artefact, a photograph, a record of work, a line of the trail or a sealed secret,
+whichever program asks.
 """
 
 from datetime import UTC, datetime
@@ -137,6 +138,40 @@ ARTEFACT: Final = Table(
     Column("made_at", Instant, nullable=False),
 )
 
+ATTACHMENT: Final = Table(
+    "attachment",
+    METADATA,
+    Column("sha256", Text, primary_key=True),
+    Column("media_type", Text, nullable=False),
+    Column("content", LargeBinary, nullable=False),
+)
+
+WORK: Final = Table(
+    "work",
+    METADATA,
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("id", Text, nullable=False, unique=True),
+    Column("task", Text, nullable=False),
+    Column("deed", Text, nullable=False),
+    Column("value", Text, nullable=False),
+    Column("quantity", Text),
+    Column("attachment", Text, ForeignKey("attachment.sha256")),
+    Column("done_at", Instant, nullable=False),
+    Column("received_at", Instant, nullable=False),
+    Column("done_by", Text, nullable=False),
+    Column("corrects", Text, ForeignKey("work.id")),
+)
+
+TRAIL: Final = Table(
+    "trail",
+    METADATA,
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("at", Instant, nullable=False),
+    Column("done_by", Text, nullable=False),
+    Column("act", Text, nullable=False),
+    Column("about", Text, nullable=False),
+)
+
 VAULT_HEADER: Final = Table(
     "vault_header",
     METADATA,
@@ -177,4 +212,7 @@ _append_only(WAIVER, "EXISTS (SELECT 1 FROM waiver WHERE number = NEW.number OR 
 _append_only(WAIVER_END, "EXISTS (SELECT 1 FROM waiver_end WHERE waiver = NEW.waiver)")
 _append_only(SIGN_OFF, "EXISTS (SELECT 1 FROM sign_off WHERE number = NEW.number OR id = NEW.id)")
 _append_only(ARTEFACT, "EXISTS (SELECT 1 FROM artefact WHERE number = NEW.number)")
+_append_only(ATTACHMENT, "EXISTS (SELECT 1 FROM attachment WHERE sha256 = NEW.sha256)")
+_append_only(WORK, "EXISTS (SELECT 1 FROM work WHERE number = NEW.number OR id = NEW.id)")
+_append_only(TRAIL, "EXISTS (SELECT 1 FROM trail WHERE number = NEW.number)")
 _append_only(VAULT_ENTRY, "EXISTS (SELECT 1 FROM vault_entry WHERE id = NEW.id AND revision = NEW.revision)")

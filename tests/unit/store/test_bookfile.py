@@ -87,7 +87,7 @@ def test_a_book_is_one_file_that_says_what_it_is(book_path: Path) -> None:
     header = book_path.read_bytes()[:100]
     assert header[:16] == b"SQLite format 3\0"
     assert header[18:20] == b"\x01\x01"
-    assert int.from_bytes(header[60:64], "big") == 2
+    assert int.from_bytes(header[60:64], "big") == 3
     assert header[68:72] == b"Dwrt"
 
 
@@ -137,6 +137,16 @@ def test_a_book_that_another_tool_gave_side_files_loses_them(book_path: Path, jo
         "INSERT OR REPLACE INTO sign_off SELECT 2, id, 's', '', '', 'n', 'r', '', NULL, 'x' FROM sign_off",
         "UPDATE artefact SET sha256 = 'x'",
         "DELETE FROM artefact",
+        "UPDATE attachment SET content = x'00'",
+        "DELETE FROM attachment",
+        "INSERT OR REPLACE INTO attachment VALUES ('a1', 'image/png', x'00')",
+        "UPDATE work SET value = 'x'",
+        "DELETE FROM work",
+        "INSERT OR REPLACE INTO work VALUES (2, 'k1', 't', 'note', 'x', NULL, NULL, '', '', 'x', NULL)",
+        "INSERT OR REPLACE INTO work VALUES (1, 'k2', 't', 'note', 'x', NULL, NULL, '', '', 'x', NULL)",
+        "UPDATE trail SET about = 'x'",
+        "DELETE FROM trail",
+        "INSERT OR REPLACE INTO trail VALUES (1, '', 'x', 'x', 'x')",
         "UPDATE vault_entry SET sealed = x'00'",
         "DELETE FROM vault_entry",
         "INSERT OR REPLACE INTO vault_entry VALUES ('s1', 1, x'00')",
@@ -150,6 +160,9 @@ def test_no_tool_rewrites_what_has_happened(book_path: Path, statement: str) -> 
         other.execute("INSERT INTO column_map VALUES (1, 'm', '[]', 'x', '')")
         other.execute("INSERT INTO sign_off VALUES (1, 's1', 's', 'site', '', 'n', 'r', '2031-01-01', NULL, 'x')")
         other.execute("INSERT INTO artefact VALUES (1, 1, 'n', 'text/plain', 0, '', '')")
+        other.execute("INSERT INTO attachment VALUES ('a1', 'image/png', x'01')")
+        other.execute("INSERT INTO work VALUES (1, 'k1', 't', 'photograph', '', NULL, 'a1', '', '', 'x', NULL)")
+        other.execute("INSERT INTO trail VALUES (1, '', 'x', 'took out papers', '')")
         other.execute("INSERT INTO vault_entry VALUES ('s1', 1, x'01')")
         with pytest.raises(sqlite3.IntegrityError, match="is append-only"):
             other.execute(statement)
@@ -293,7 +306,7 @@ def version(number: int) -> Callable[[Path], None]:
         (overwritten(100, b"\xff" * 3000), "is damaged"),
         (without_table, "is damaged: it has no table artefact"),
         (version(0), "is damaged: it does not say which tables it has"),
-        (version(99), "was written by a newer Doorwright .schema 99; this one knows 2."),
+        (version(99), "was written by a newer Doorwright .schema 99; this one knows 3."),
     ],
 )
 def test_what_is_no_book_is_refused_with_a_reason(

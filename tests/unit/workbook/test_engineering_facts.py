@@ -22,6 +22,7 @@ SHEETS: dict[str, list[list[Any]]] = {
         ["Setting", "Value"], ["Currency", "EUR"], ["Cutting loss", "12 %"], ["Battery practice", "BS5839 1"],
         ["Calls per flat", 2.5], ["Calls answered", "65 %"], ["Packet time", "30 ms"], ["Multicast", "yes"],
         ["Hours of the day", ", ".join(["0"] * 7 + ["1.5"] * 17)],
+        ["Diversity factor", "80 %"], ["PoE efficiency", 0.9],
     ],
     "Stair cores": [["Core", "X", "Y"], ["A", "40 ft", 2]],
     "Floors": [["Floor", "Cables may cross"], ["G", "x"], ["1", None]],
@@ -29,14 +30,16 @@ SHEETS: dict[str, list[list[Any]]] = {
     "Rooms": [["Room", "Kind", "Floor", "Room for switches", "Main room"], ["Cupboard", "riser", "G", 2, "yes"]],
     "Entrances": [["Name", "Serves"], ["Gate", "all"]],
     "Locks": [
-        ["Door", "Entrance", "Load type", "Inrush", "Holding current", "Diode", "Relock", "Request to exit"],
-        ["Leaf", "Gate", "constant power", "1.2 A", 0.2, "yes", "1.5 s", "no"],
-        ["Side", "Gate", None, None, None, None, None, None],
+        ["Door", "Entrance", "Load type", "Inrush", "Holding current", "Diode", "Relock", "Request to exit",
+         "Button height"],
+        ["Leaf", "Gate", "constant power", "1.2 A", 0.2, "yes", "1.5 s", "no", "105 cm"],
+        ["Side", "Gate", None, None, None, None, None, None, None],
     ],
     "PSUs": [
-        ["Supply", "Type", "Battery", "Hour rate", "Autonomy", "Of which busy"],
-        ["PSU", "supply-12v-5a", "7 Ah", 20, "4 h", 0.5],
+        ["Supply", "Type", "Battery", "Hour rate", "Battery temp", "Autonomy", "Of which busy"],
+        ["PSU", "supply-12v-5a", "7 Ah", 20, "-2 °C", "4 h", 0.5],
     ],
+    "SIP servers": [["Server", "Concurrent calls"], ["Registrar", 30], ["Spare", None]],
     "Junction boxes": [["Box", "Location"], ["Box 1", "Cupboard"]],
     "Cable schedule": [
         ["From", "To", "Fused at", "Bundled"], ["PSU", "Box 1", "2 A", None], ["Box 1", "Leaf", None, 6],
@@ -55,6 +58,8 @@ def test_facts_as_people_write_them(tmp_path: Path) -> None:
     assert told(reading) == []
     site = reading.site
     assert (site.currency, site.choices.waste_ratio, site.choices.standby_practice) == ("EUR", 0.12, "bs5839-1")
+    assert (site.choices.poe_diversity_ratio, site.choices.poe_efficiency_ratio) == (0.8, 0.9)
+    assert [server.calls_max_count for server in site.servers] == [30, None]
     assert (site.habits.calls_per_dwelling_count, site.habits.answer_ratio) == (2.5, 0.65)
     assert site.habits.hour_weights == (0.0,) * 7 + (1.5,) * 17
     assert (site.media.packet_ms, site.media.video_multicast, site.media.tagged) == (30.0, True, True)
@@ -65,8 +70,10 @@ def test_facts_as_people_write_them(tmp_path: Path) -> None:
     leaf, side = site.doors
     assert (leaf.lock_takes, leaf.lock_inrush_a, leaf.lock_hold_a) == (LockTakes.POWER, 1.2, 0.2)
     assert (leaf.lock_suppressed, leaf.relock_s, leaf.exit_button) == (True, 1.5, False)
+    assert (leaf.exit_button_height_mm, side.exit_button_height_mm) == (1050, None)
     assert (side.lock_takes, side.lock_suppressed, side.exit_button) == (LockTakes.CURRENT, None, None)
     (supply,) = site.supplies
+    assert supply.battery_temperature_c == -2.0
     assert (supply.battery_rate_h, supply.standby_h, supply.standby_busy_h) == (20.0, 4.0, 0.5)
     (box,) = site.junctions
     assert box.place == site.places[0].id
@@ -107,6 +114,7 @@ def test_a_junction_that_has_no_row_any_more_takes_its_cables_with_it(tmp_path: 
         ("Site", [["Hours of the day", ", ".join(["0"] * 24)]], "a weight is below zero, or none is above it"),
         ("Site", [["Hours of the day", "busy at noon"]], "this is no list of numbers"),
         ("Site", [["Share answered", "120 %"]], "this is more than the whole"),
+        ("Site", [["PoE diversity", "120 %"]], "this is more than the whole"),
         ("Site", [["Standby practice", "guesswork"]], "this is no practice of standby known here"),
     ],
 )

@@ -31,10 +31,17 @@ class Assembly:
 
     def __init__(
         self, *, old_names: Names, old: Mapping[type[Part], tuple[Any, ...]], profiles: Mapping[str, Profile],
-        new_id: Callable[[], str], report: Report,
+        new_id: Callable[[], str], report: Report, unaltered: bool = False, finds_by_fields: bool = True,
     ) -> None:  # fmt: skip
+        """Begin with the old parts and their names.
+
+        ``unaltered`` says that no row alters any name, so that the old ones go on; without ``finds_by_fields`` a row
+        without identifier is always a new part.
+        """
         self.drafts: dict[type[Part], dict[str, Draft]] = {kind: {} for kind in SHEET_BY_KIND}
-        self.names = Names()
+        self.names = old_names if unaltered else Names()
+        self._unaltered = unaltered
+        self._finds_by_fields = finds_by_fields
         self.listed: set[type[Part]] = set()
         self._old_names = old_names
         self._old = old
@@ -80,6 +87,8 @@ class Assembly:
         self._later.clear()
 
     def _enter(self, draft: Draft) -> None:
+        if self._unaltered:
+            return
         name = next((str(draft.value(name)) for name in ("name", "door_label") if draft.value(name) is not None), "")
         if draft.kind in REFERRED and (name or draft.kind in _NAMED_BY_DWELLINGS):
             self.names.enter(draft.kind, draft.ident, name, [draft.value(holder) for holder in HOLDERS])
@@ -87,7 +96,7 @@ class Assembly:
     def _draft(self, sheet: Sheet, row: Row, matching: Matching, absent: set[str]) -> Draft:
         draft = Draft(sheet.kind, self._ident(sheet, row) or "", row=row)
         draft.old = matching.by_id(draft.ident)
-        first = self._find_old(sheet, draft, matching) if draft.old is None else set()
+        first = self._find_old(sheet, draft, matching) if draft.old is None and self._finds_by_fields else set()
         if draft.old is not None:
             matching.claimed.add(draft.old.id)
             draft.ident = draft.old.id

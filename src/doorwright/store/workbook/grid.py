@@ -40,6 +40,37 @@ class Grid:
         """Whether any cell holds something."""
         return any(cell != "" for row in self.rows for cell in row)
 
+    def copied(self) -> "Grid":
+        """Return the same sheet with rows of its own."""
+        return Grid(self.name, [list(row) for row in self.rows], self.merged, self.hidden)
+
+    def cell(self, row: int, column: int) -> Raw:
+        """Return what stands in a cell, both counted from 0; an empty text beyond what is filled."""
+        cells = self.rows[row] if 0 <= row < len(self.rows) else []
+        return cells[column] if 0 <= column < len(cells) else ""
+
+    def put(self, row: int, column: int, raw: Raw) -> None:
+        """Put something into a cell, row and column counted from 0."""
+        while len(self.rows) <= row:
+            self.rows.append([])
+        cells = self.rows[row]
+        cells.extend([""] * (column + 1 - len(cells)))
+        cells[column] = raw
+
+
+def cell_text(raw: Raw) -> str:
+    """Return a cell as one would type it: what is typed so is read as the same; a formula's error as its code."""
+    match raw:
+        case CellError(code):
+            return code
+        case bool():
+            return "yes" if raw else "no"
+        case float() if raw.is_integer() and abs(raw) < 1e15:
+            return str(int(raw))
+        case datetime() if raw.time() == time():
+            return str(raw.date())
+    return str(raw)
+
 
 _ZIP: Final = b"PK\x03\x04"
 _COMPOUND: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
@@ -127,9 +158,12 @@ def _spreadsheet(path: Path, content: bytes, oddities: dict[str, dict[tuple[int,
                 cells = book.get_sheet_by_name(sheet.name)
                 rows: list[list[Raw]] = [list(row) for row in cells.to_python(skip_empty_area=False)]
                 merged = [(*start, *end) for start, end in cells.merged_cell_ranges or []]
-                _put(rows, oddities.get(sheet.name, {}))
                 hidden = sheet.visible is not calamine.SheetVisibleEnum.Visible
-                grids.append(Grid(sheet.name, rows, merged, hidden))
+                grid = Grid(sheet.name, rows, merged, hidden)
+                for (row, column), error in oddities.get(sheet.name, {}).items():
+                    if grid.cell(row, column) == "":
+                        grid.put(row, column, error)
+                grids.append(grid)
     except calamine.PasswordError as error:
         raise _protected(path) from error
     except (calamine.CalamineError, ValueError, IndexError) as error:
@@ -140,16 +174,6 @@ def _spreadsheet(path: Path, content: bytes, oddities: dict[str, dict[tuple[int,
             raise _damaged(path, "its parts contradict each other") from error
         raise
     return grids
-
-
-def _put(rows: list[list[Raw]], oddities: dict[tuple[int, int], CellError]) -> None:
-    for (row, column), error in oddities.items():
-        while len(rows) <= row:
-            rows.append([])
-        cells = rows[row]
-        cells.extend([""] * (column + 1 - len(cells)))
-        if cells[column] == "":
-            cells[column] = error
 
 
 # What calamine leaves out of an .xlsx file: cells with an error, formulas never worked out, the extent of a sheet.

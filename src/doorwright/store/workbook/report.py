@@ -1,6 +1,7 @@
 """What reading a workbook has to say: mistakes to correct, and remarks on what was read otherwise than written."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from doorwright.kernel.errors import Mistake
 from doorwright.model.site import Site
@@ -25,17 +26,12 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
-    """A workbook as read. Where there are mistakes nothing is saved, and the site is the one before (or empty)."""
-
-    site: Site
-    remarks: tuple[Remark, ...]
-    mistakes: tuple[Mistake, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Spot:
-    """A place in a workbook. ``order`` is the sheet's, from 0; ``row`` counts from 1, 0 for the sheet as a whole."""
+    """A place in a workbook.
+
+    ``order`` is the sheet's, from 0, and -1 for the workbook as a whole; ``row`` counts from 1, and is 0 for the sheet
+    as a whole; ``column`` counts from 0, and is -1 for the row as a whole.
+    """
 
     order: int
     sheet: str
@@ -54,17 +50,32 @@ class Spot:
         return text
 
 
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A workbook as read. Where there are mistakes nothing is saved, and the site is the one before (or empty).
+
+    ``spots`` are the places of the mistakes, in their order; ``headed`` gives by a sheet's order the row (from 1) in
+    which its headings were found.
+    """
+
+    site: Site
+    remarks: tuple[Remark, ...]
+    mistakes: tuple[Mistake, ...]
+    spots: tuple[Spot, ...] = ()
+    headed: Mapping[int, int] = field(default_factory=dict)
+
+
 class Report:
     """Collects mistakes and remarks, and gives them in the order of sheets and rows."""
 
     def __init__(self) -> None:
-        self._mistakes: list[tuple[int, int, int, int, Mistake]] = []
+        self._mistakes: list[tuple[Spot, Mistake]] = []
         self._remarks: dict[tuple[str, int, str], Remark] = {}
 
     def mistake(self, spot: Spot, read: object, problem: str, remedy: str) -> None:
         """Add a mistake."""
         found = Mistake(where=str(spot), read=shorten(read), problem=problem, remedy=remedy)
-        self._mistakes.append((spot.order, spot.row, spot.column, len(self._mistakes), found))
+        self._mistakes.append((spot, found))
 
     def remark(self, spot: Spot, read: object, kept: object, change: str) -> None:
         """Add a remark; equal ones of one column become one with a count."""
@@ -80,12 +91,20 @@ class Report:
     @property
     def mistakes(self) -> tuple[Mistake, ...]:
         """Every mistake, by sheet, row and column."""
-        return tuple(entry[-1] for entry in sorted(self._mistakes, key=lambda entry: entry[:4]))
+        return tuple(mistake for _, mistake in self._in_order())
+
+    @property
+    def spots(self) -> tuple[Spot, ...]:
+        """The place of every mistake, in the same order."""
+        return tuple(spot for spot, _ in self._in_order())
 
     @property
     def remarks(self) -> tuple[Remark, ...]:
         """Every remark, in the order in which they first arose."""
         return tuple(self._remarks.values())
+
+    def _in_order(self) -> list[tuple[Spot, Mistake]]:
+        return sorted(self._mistakes, key=lambda found: (found[0].order, found[0].row, found[0].column))
 
 
 def shorten(read: object) -> str:

@@ -47,6 +47,21 @@ class Column:
         """The fields of the part that it fills."""
         return tuple(field for field, _ in self.lists) or (self.field,)
 
+    @property
+    def wanted(self) -> str:
+        """What belongs in it, in words."""
+        if self.refers:
+            return f"the name of a {' or '.join(kind.KIND for kind in self.refers)}"
+        if self.profiles:
+            return f"a unit type: {', '.join(kind.value for kind in self.profiles)}"
+        return self.form.wanted
+
+    @property
+    def told_example(self) -> str:
+        """The example; one that stands for whatever unit type of a kind there is says so in words."""
+        text = "" if self.example is None else str(self.example)
+        return f"a unit type of kind {text.removeprefix('profile:')}" if text.startswith("profile:") else text
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:

@@ -89,6 +89,11 @@ EQUIPMENT_SHEETS: Final[tuple[Sheet, ...]] = (
                 synonyms=("registrations max", "maximum registrations", "licences", "capacity"), width=16,
             ),
             Column(
+                field="calls_max_count", heading="Calls at once", form=values.FROM_ONE, example=30,
+                note="How many calls it is licensed or sized for at the same time.",
+                synonyms=("calls", "calls max", "maximum calls", "concurrent calls", "simultaneous calls", "sessions"),
+            ),
+            Column(
                 field="serves", heading="Serves", form=values.LIST_TEXT, width=24,
                 lists=(("serves_buildings", Building),),
                 note="The buildings whose units register with it, separated by commas. Blank: all of them.",
@@ -244,6 +249,11 @@ EQUIPMENT_SHEETS: Final[tuple[Sheet, ...]] = (
                 field="exit_button", heading="Exit button", form=values.YES_NO, example="yes",
                 note="Whether there is a button beside it that frees it from inside.",
                 synonyms=("request to exit", "exit switch", "push to exit", "door button", "egress button"),
+            ),
+            Column(
+                field="exit_button_height_mm", heading="Exit button height (mm)", form=length("mm", is_whole=True),
+                note="Height of that button above the finished floor, in millimetres.", example=1000, width=18,
+                synonyms=("exit button height", "button height", "height of exit button", "exit height"),
             ),
             ID,
         ),

@@ -115,6 +115,18 @@ SETTINGS: Final[tuple[Setting, ...]] = (
         synonyms=("battery practice", "standby standard", "battery sizing", "practice of standby"),
     ),
     Setting(
+        field="choices.poe_diversity_ratio", heading="PoE diversity", form=values.PART_OF_ONE, example=1,
+        note="Share of what all units on a switch may draw that they draw at once at the most, such as 0.8 or 80 %. 1: "
+        "all of them may. What a switch sets aside by class stays whole.",
+        synonyms=("diversity", "diversity factor", "poe diversity factor", "poe simultaneity", "coincidence factor"),
+    ),
+    Setting(
+        field="choices.poe_efficiency_ratio", heading="PoE efficiency", form=values.PART_OF_ONE, example=0.85,
+        note="Share of the power taken for it that a switch gives by PoE, where its profile does not say: an "
+        "assumption.",
+        synonyms=("efficiency", "poe efficiency ratio", "switch efficiency", "poe conversion efficiency"),
+    ),
+    Setting(
         field="currency", heading="Currency", note="Currency of all prices.", example="EUR",
         synonyms=("currency of prices", "prices in"),
     ),

@@ -33,6 +33,13 @@ WIRING_SHEETS: Final[tuple[Sheet, ...]] = (
                 synonyms=("battery rate", "rate h", "quoted at", "hour rate", "c rate", "battery rate h"),
             ),
             Column(
+                field="battery_temperature_c", heading="Battery temperature (°C)", form=number("°C", least=None),
+                note="Coldest that the battery gets, in degrees Celsius: a cold battery gives less.", example=15,
+                synonyms=("battery temperature", "battery temp", "battery temperature c", "coldest battery",
+                          "coldest", "lowest temperature"),
+                width=16,
+            ),
+            Column(
                 field="standby_h", heading="Standby (h)", form=number("h"), example=4,
                 note="How long the owner wants its loads carried without mains, in hours.",
                 synonyms=("standby", "standby time", "standby h", "autonomy", "backup time", "battery time",
