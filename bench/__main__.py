@@ -12,11 +12,11 @@ import click
 from rich.console import Console
 from rich.table import Table
 
-from bench import day, edit, growth, paths, placement, schedule, touch, whole
+from bench import day, edit, growth, pages, paths, placement, schedule, touch, whole
 from bench.claim import Costs, Figure
 from bench.fresh import lay_out, measure
 
-CLAIMS: Final = (whole, growth, edit, touch, schedule, paths, day, placement)
+CLAIMS: Final = (whole, growth, edit, touch, schedule, paths, day, placement, pages)
 STEPS: Final = (*whole.STEPS, *edit.STEPS, *touch.STEPS, *paths.STEPS)
 
 

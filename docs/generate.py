@@ -10,7 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Final
 
-from generators import calculations, commands, document, errors, layers, profiles, rules, sources, workbook
+from generators import calculations, commands, document, errors, layers, profiles, rules, sources, words, workbook
 
 DOCS: Final = Path(__file__).parent
 
@@ -25,6 +25,7 @@ PAGES: Final[Mapping[str, Callable[[], str]]] = MappingProxyType(
         "reference/profiles.md": profiles.page,
         "reference/rules.md": rules.page,
         "reference/sources.md": sources.page,
+        "reference/words.md": words.page,
         "reference/workbook.md": workbook.page,
     }
 )

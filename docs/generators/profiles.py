@@ -4,15 +4,17 @@ from collections.abc import Iterator
 from dataclasses import fields
 from typing import Any, Final
 
+from doorwright.kernel.units import unit_of
 from doorwright.model.profile import FirmwareLine, Profile, ProfileKind, SecretPolicy
+from doorwright.model.profile_fields import MEANING_BY_FIELD
 from doorwright.store.profiles import load_profiles
 from generators import markdown
-from generators.markdown import code, plain, table
+from generators.markdown import Raw, code, plain, table
 
 _INTRO: Final = """
 These unit types are generic and invented: enough to plan with before the data sheets of the units bought are at hand.
 Facts about a maker's units belong in your own profile files: see [write a profile](../howto/write-a-profile.md), which
-also explains every field. Fields that a type does not have are left out below.
+says where. Fields that a type does not have are left out below.
 """
 
 
@@ -25,7 +27,16 @@ def page() -> str:
         if of_kind:
             blocks.append(f"## {kind.value}")
             blocks += [block for profile in of_kind for block in _profile(profile)]
-    return markdown.page("Generic profiles", _INTRO, *blocks)
+    return markdown.page("Generic profiles", _INTRO, *blocks, "## Every field", _meanings())
+
+
+def _meanings() -> str:
+    units = {name: unit_of(name) for name in MEANING_BY_FIELD}
+    rows = [
+        (code(name), units[name].symbol if units[name] else "", Raw(plain(meaning)))
+        for name, meaning in MEANING_BY_FIELD.items()
+    ]
+    return table(("field", "unit", "meaning"), rows)
 
 
 def _profile(profile: Profile) -> Iterator[str]:

@@ -1,11 +1,9 @@
 """Every rule, by area."""
 
-import inspect
 from collections.abc import Iterator
-from types import ModuleType
 
 from doorwright.model.part import Part
-from doorwright.rules.catalogue import AREAS, RULES, rules_of
+from doorwright.rules.catalogue import AREAS, RULES, rules_of, title_of
 from doorwright.rules.rule import Rule
 from generators import markdown
 from generators.markdown import Raw, cell, link, plain, table
@@ -32,7 +30,7 @@ def page() -> str:
 
 def _overviews() -> Iterator[str]:
     for area in AREAS:
-        yield f"**{plain(_title(area))}**"
+        yield f"**{plain(title_of(area))}**"
         yield table(
             ("rule", "severity", "finds"), [(link(one.id), one.severity.value, one.title) for one in rules_of(area)]
         )
@@ -40,13 +38,9 @@ def _overviews() -> Iterator[str]:
 
 def _pages() -> Iterator[str]:
     for area in AREAS:
-        yield f"## {plain(_title(area))}"
+        yield f"## {plain(title_of(area))}"
         for one in rules_of(area):
             yield from _page(one)
-
-
-def _title(area: ModuleType) -> str:
-    return (inspect.getdoc(area) or area.__name__).splitlines()[0].rstrip(".")
 
 
 def _page(one: Rule) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Final
 
-from doorwright.store.workbook.columns import SETTINGS, SHEETS, SITE_NOTE, SITE_SYNONYMS, Column, Sheet
+from doorwright.store.workbook.columns import SETTINGS, SHEETS, SITE_NOTE, SITE_SYNONYMS, Sheet
 from generators import markdown
 from generators.markdown import cell, plain, table
 
@@ -26,7 +26,10 @@ def _site() -> Iterator[str]:
     yield _also(SITE_SYNONYMS)
     yield table(
         ("setting", "what belongs in it", "what it is", "example", "also read as"),
-        [(one.heading, one.form.wanted, one.note, _example(one.example), _words(one.synonyms)) for one in SETTINGS],
+        [
+            (one.heading, one.form.wanted, one.note, "" if one.example is None else one.example, _words(one.synonyms))
+            for one in SETTINGS
+        ],
     )
 
 
@@ -44,9 +47,9 @@ def _sheet(sheet: Sheet) -> Iterator[str]:
             (
                 one.heading,
                 "yes" if one.required else "",
-                _wanted(one),
+                one.wanted,
                 one.note + (" Read only: an export does not write it." if one.helper else ""),
-                _example(one.example),
+                one.told_example,
                 _words(one.synonyms),
             )
             for one in sheet.columns
@@ -64,17 +67,3 @@ def _also(synonyms: tuple[str, ...]) -> str:
 
 def _words(synonyms: tuple[str, ...]) -> str:
     return ", ".join(dict.fromkeys(synonyms))
-
-
-def _wanted(column: Column) -> str:
-    if column.refers:
-        return f"the name of a {' or '.join(kind.KIND for kind in column.refers)}"
-    if column.profiles:
-        return f"a unit type: {', '.join(kind.value for kind in column.profiles)}"
-    return column.form.wanted
-
-
-def _example(example: str | float | None) -> str:
-    """Return the example; one that stands for whatever unit type of a kind there is says so in words."""
-    text = "" if example is None else str(example)
-    return f"a unit type of kind {text.removeprefix('profile:')}" if text.startswith("profile:") else text

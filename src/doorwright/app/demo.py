@@ -14,6 +14,8 @@ from doorwright.app.vault import set_passphrase, write_sealed_sheet
 from doorwright.kernel.errors import Refused
 
 EXAMPLE: Final = "examples/medium/medium.xlsx"
+SITE: Final = "Tallow Yard"
+"""What the example's site is called."""
 PASSPHRASE: Final = "an invented passphrase for the demo"  # noqa: S105  (meant to be read)
 """Opens the demo book's vault. It protects nothing: everything in the demo is invented."""
 
@@ -51,9 +53,7 @@ def demonstrate(out: Path, means: Means) -> Demonstrated:
         old.unlink(missing_ok=True)
     shutil.rmtree(out / "pack", ignore_errors=True)
     shutil.copyfile(example_workbook(), workbook)
-    taken_in = new_book(book, workbook, means)
-    set_passphrase(book, PASSPHRASE, means)
-    planned = plan_book(book, means, PASSPHRASE)
+    taken_in, planned = make_demo_book(book, workbook, means)
     packed = make_pack(book, out / "pack", means, PASSPHRASE)
     write_sealed_sheet(book, sealed_sheet, PASSPHRASE, means)
     return Demonstrated(
@@ -64,3 +64,14 @@ def demonstrate(out: Path, means: Means) -> Demonstrated:
         packed=packed,
         sealed_sheet=sealed_sheet,
     )
+
+
+def make_demo_book(book: Path, workbook: Path, means: Means) -> tuple[TakenIn, Planned]:
+    """Make a book of the example, with a vault that ``PASSPHRASE`` opens, and plan it.
+
+    Raises:
+        Refused: the book is there already.
+    """
+    taken_in = new_book(book, workbook, means)
+    set_passphrase(book, PASSPHRASE, means)
+    return taken_in, plan_book(book, means, PASSPHRASE)

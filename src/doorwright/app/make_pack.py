@@ -4,38 +4,24 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 from doorwright.app.check_book import Checked, check_book
+from doorwright.app.draw import TECHNICIANS_COUNT, Material, all_drawings
 from doorwright.app.means import Means
-from doorwright.app.paper import edition_of, write_pack
-from doorwright.day.days import play_days
+from doorwright.app.paper import edition_of, write_pack, write_paper
 from doorwright.kernel.errors import Refused
+from doorwright.kernel.trail import Act
+from doorwright.kernel.words import counted
 from doorwright.model.naming import site_title
 from doorwright.model.walk import Walk
-from doorwright.paths.proof import prove
 from doorwright.plan.materials import bill_of_materials
-from doorwright.plan.schedule import Pace, Times, make_schedule, work_of
-from doorwright.render.pdf import pack_pdf
-from doorwright.render.svg import elevations, gantt, level_plans, network_tree, power_lines, riser
-from doorwright.render.svg.blocking_chart import blocking_chart
-from doorwright.render.svg.hours_chart import hours_chart
-from doorwright.render.svg.link_bars import link_bars
-from doorwright.render.svg.power_charts import power_charts
-from doorwright.render.svg.week import week_strips
+from doorwright.render.pdf import PAPERS, pack_pdf
 from doorwright.render.xlsx import bill_xlsx
+from doorwright.rules.judge import NOTHING_JUDGED
 from doorwright.store import codec
 from doorwright.store.book import Book
 from doorwright.store.record import Revision
 from doorwright.store.workbook import workbook_bytes
-from doorwright.studies.annex import all_studies
-from doorwright.studies.day_building import day_building
-
-_SCHEDULE_S: Final = 1.0
-"""The search for a schedule is kept short here; the command ``schedule`` searches longer."""
-_DAYS_COUNT: Final = 100
-_DAYS_SEED: Final = 1
-"""So few days take a moment; the command ``day`` plays more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +34,7 @@ class Packed:
 
 
 def make_pack(
-    book_path: Path, out: Path, means: Means, passphrase: str | None = None, *, technicians: int = 2
+    book_path: Path, out: Path, means: Means, passphrase: str | None = None, *, technicians: int = TECHNICIANS_COUNT
 ) -> Packed:
     """Write the pack into a folder and note its files in the book.
 
@@ -69,33 +55,52 @@ def make_pack(
             if name.startswith("drawings/"):
                 (out / name).unlink(missing_ok=True)  # an earlier pack had more of them
         files = write_pack(book, out, papers, revision=revision.number, now=means.now)
+        book.note_trail(means.trace(Act.PAPERS, f"{counted(len(files), 'file')} of revision {revision.number}"))
     return Packed(revision=revision.number, files=files, checked=checked)
+
+
+def make_paper(book_path: Path, kind: str, out: Path, means: Means) -> Path:
+    """Write one paper of the latest revision alone (a kind of ``PAPERS``), and note it in the book.
+
+    Raises:
+        Refused: there is no such paper, the site has nothing for it, or the file cannot be written.
+    """
+    if kind not in PAPERS:
+        raise Refused(f"there is no paper {kind!r}", remedy=f"Papers: {', '.join(PAPERS)}.")
+    checked = check_book(book_path, means) if kind in {"findings", "workings"} else None
+    with Book.open(book_path) as book:
+        revision = book.head()
+        made_of = Material(Walk(book.site(revision.number)), revision)
+        means.progress("setting the paper")
+        try:
+            paper = pack_pdf(
+                walk=made_of.walk,
+                assessment=checked.assessment if checked is not None else NOTHING_JUDGED,
+                studies=made_of.studies if kind == "workings" else (),
+                drawings=all_drawings(made_of, means.progress) if kind == "drawings" else (),
+                edition=edition_of(revision),
+                sign_offs=checked.sign_offs if checked is not None else (),
+                checked_on=means.today(),
+                schedule=made_of.schedule if kind == "workdays" else None,
+                only=kind,
+            )
+        except LookupError as error:
+            raise Refused(
+                f"there is nothing to print on the paper {PAPERS[kind]!r}",
+                remedy="Plan the site first, then try again.",
+            ) from error
+        write_paper(book, out, paper, revision=revision.number, at=means.now())
+        book.note_trail(means.trace(Act.PAPERS, f"{PAPERS[kind]} of revision {revision.number}"))
+    return out
 
 
 def _papers(
     walk: Walk, checked: Checked, revision: Revision, means: Means, technicians: int
 ) -> Iterator[tuple[str, bytes]]:
-    means.progress("drawing")
-    stamp = {"revision": str(revision.number), "on": f"{revision.made_at:%Y-%m-%d}"}
-    work = work_of(walk, times=Times(), pace=Pace())
-    schedule = make_schedule(work, technicians=technicians, effort_s=_SCHEDULE_S)
-    plan = day_building(walk)
-    days = (play_days(plan.building, days_count=_DAYS_COUNT, seed=_DAYS_SEED),) if plan is not None else ()
+    made_of = Material(walk, revision, technicians=technicians)
     means.progress("calculating")
-    studies = tuple(all_studies(walk))
-    drawings = (
-        *riser(walk, **stamp),
-        *level_plans(walk, **stamp),
-        *network_tree(walk, **stamp),
-        *power_lines(walk, **stamp),
-        *elevations(walk, **stamp),
-        *power_charts(walk, **stamp),
-        *gantt(schedule, walk, **stamp),
-        *week_strips(walk, prove(walk), **stamp),
-        *blocking_chart(studies, walk, **stamp),
-        *(hours_chart(played, walk, seed=_DAYS_SEED, **stamp) for played in days),
-        *link_bars(studies, walk, **stamp),
-    )
+    studies = made_of.studies
+    drawings = all_drawings(made_of, means.progress)
     means.progress("setting the papers")
     yield (
         "site-pack.pdf",
@@ -107,7 +112,7 @@ def _papers(
             edition=edition_of(revision),
             sign_offs=checked.sign_offs,
             checked_on=checked.checked_on,
-            schedule=schedule,
+            schedule=made_of.schedule,
         ),
     )
     means.progress("writing the schedules")

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Final
 
+from doorwright.kernel.trail import Act, Trace
 from doorwright.model.profile import Profile
 from doorwright.store.profiles import load_profiles
 
@@ -46,6 +47,10 @@ class Means:
     def today(self) -> date:
         """Return the day on this machine's calendar."""
         return self.now().astimezone().date()
+
+    def trace(self, act: Act, about: str = "") -> Trace:
+        """Return a line of the trail: that whoever asks does this now."""
+        return Trace(at=self.now(), by=self.who, act=act, about=about)
 
     def profiles(self) -> Mapping[str, Profile]:
         """Return the generic profiles and the user's own."""

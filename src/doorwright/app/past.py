@@ -8,6 +8,7 @@ from doorwright.app.means import Means
 from doorwright.app.paper import edition_of, write_paper
 from doorwright.app.telling import Story, told
 from doorwright.kernel.errors import Refused
+from doorwright.kernel.trail import Trace
 from doorwright.model.change import SITE_KIND, Add, Change, Remove, Set, diff
 from doorwright.model.naming import name_of, where_is
 from doorwright.model.site import PART_BY_KIND
@@ -41,6 +42,12 @@ def history(book_path: Path) -> tuple[Revision, ...]:
     """Return all revisions, the oldest first."""
     with Book.open(book_path, read_only=True) as book:
         return book.revisions()
+
+
+def trail(book_path: Path) -> tuple[Trace, ...]:
+    """Return who did what in a book beside saving revisions, the oldest first."""
+    with Book.open(book_path, read_only=True) as book:
+        return book.trail()
 
 
 def compare(book_path: Path, earlier: int, later: int) -> Compared:
@@ -98,17 +105,17 @@ def _difference(before: Walk, after: Walk, change: Change) -> Difference:
                 kind=kind,
                 part=owner,
                 what=field.replace("_", " "),
-                before=_worded(before, old),
-                after=_worded(after, new),
+                before=worded(before, old),
+                after=worded(after, new),
             )
 
 
-def _worded(walk: Walk, value: Any) -> str:
+def worded(walk: Walk, value: Any) -> str:
     """Say a value in words: references by label, nothing as nothing."""
     if value is None:
         return ""
     if isinstance(value, tuple):
-        return ", ".join(_worded(walk, item) for item in value)
+        return ", ".join(worded(walk, item) for item in value)
     if isinstance(value, str):
         part = walk.part(value)
         return name_of(walk, part) if part else value

@@ -270,3 +270,14 @@ def _run(after: Walk, run: CableRun) -> NewRun:
         cable=laid.cable or "",
         length_m=laid.length_m or 0.0,
     )
+
+
+def worth(aim: Aim, currency: str) -> str:
+    """Say what was reached of an aim, and how much better a plan could be at most."""
+    unit = {"cost": f" {currency}".rstrip(), "cable": " m"}.get(aim.what, "")
+    decimals = 0 if aim.value == aim.value.to_integral_value() and not unit else 2
+    value, bound = f"{aim.value:,.{decimals}f}{unit}", f"{aim.bound:,.{decimals}f}{unit}"
+    what = f"{aim.what[0].upper()}{aim.what[1:]}"
+    if aim.value == aim.bound:
+        return f"{what}: {value}; no plan has less."
+    return f"{what}: {value}; no plan has less than {bound}, so at most {aim.gap_ratio:.2%} could be saved."

@@ -1,4 +1,4 @@
-"""Plan whatever a book's site still lacks, and save the result as a revision."""
+"""Plan whatever a book's site still lacks, and save the result as a revision; or tell beforehand what that would be."""
 
 from collections import Counter
 from dataclasses import dataclass
@@ -6,6 +6,8 @@ from pathlib import Path
 
 from doorwright.app.means import Means
 from doorwright.app.vault import open_vault
+from doorwright.model.site import Site
+from doorwright.model.walk import Walk
 from doorwright.plan.draft import Issue, Trouble
 from doorwright.plan.plan import plan_site
 from doorwright.store.book import Book
@@ -20,6 +22,29 @@ class Planned:
     issues: tuple[Issue, ...]
     troubles: tuple[Trouble, ...]
     secrets_waiting_count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foreseen:
+    """What planning would issue, and the site as it would then be; secrets are only counted."""
+
+    walk: Walk
+    issued: dict[str, int]
+    issues: tuple[Issue, ...]
+    troubles: tuple[Trouble, ...]
+    secrets_waiting_count: int
+
+
+def foresee(site: Site, means: Means) -> Foreseen:
+    """Return what planning a site would issue; nothing is saved."""
+    plan = plan_site(site, new_id=means.new_id, choose=None, progress=lambda step: means.progress(f"planning {step}"))
+    return Foreseen(
+        walk=Walk(plan.site),
+        issued=dict(Counter(issue.what for issue in plan.issues)),
+        issues=plan.issues,
+        troubles=plan.troubles,
+        secrets_waiting_count=plan.secrets_waiting_count,
+    )
 
 
 def plan_book(book_path: Path, means: Means, passphrase: str | None = None) -> Planned:

@@ -10,6 +10,7 @@ from doorwright.kernel.words import counted
 from doorwright.model.label import natural_key
 from doorwright.model.place import Entrance
 from doorwright.model.walk import Walk
+from doorwright.render.svg import Drawing
 from doorwright.render.svg.hours_chart import hours_chart
 from doorwright.store.book import Book
 from doorwright.store.files import write_whole
@@ -18,7 +19,7 @@ from doorwright.studies.day_building import day_building
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlayedDay:
-    """The days of one revision, and with ``other`` those of the design that ``other_words`` tells."""
+    """The days of one revision, their hours drawn; with ``other`` those of the design that ``other_words`` tells."""
 
     revision: int
     seed: int
@@ -26,6 +27,7 @@ class PlayedDay:
     assumptions: tuple[str, ...]
     other: Played | None
     other_words: str
+    drawing: Drawing
     files: tuple[Path, ...]
 
 
@@ -78,9 +80,9 @@ def play_day(
         if changed is not None:
             means.progress("playing the same days in the other design")
             other = play_days(changed.building, days_count=days_count, seed=seed, desk_goal_s=goal_s)
+    drawing = hours_chart(played, walk, revision=str(revision.number), on=f"{revision.made_at:%Y-%m-%d}", seed=seed)
     files: tuple[Path, ...] = ()
     if out is not None:
-        drawing = hours_chart(played, walk, revision=str(revision.number), on=f"{revision.made_at:%Y-%m-%d}", seed=seed)
         write_whole(out, drawing.svg.encode())
         files = (out,)
     return PlayedDay(
@@ -90,6 +92,7 @@ def play_day(
         assumptions=plan.assumptions,
         other=other,
         other_words=_other_words(walk, more_units, more_desks_count),
+        drawing=drawing,
         files=files,
     )
 

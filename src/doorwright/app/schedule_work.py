@@ -9,7 +9,7 @@ from doorwright.app.means import Means
 from doorwright.kernel.errors import Refused
 from doorwright.model.walk import Walk
 from doorwright.plan.schedule import Pace, Schedule, Times, make_schedule, work_of
-from doorwright.render.svg import gantt
+from doorwright.render.svg import Drawing, gantt
 from doorwright.store.book import Book
 from doorwright.store.files import write_whole
 
@@ -19,10 +19,11 @@ _PATIENCE: Final = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scheduled:
-    """A schedule of the work on one revision, and the drawings written."""
+    """A schedule of the work on one revision, its drawings, and the files into which they were written."""
 
     revision: int
     schedule: Schedule
+    drawings: tuple[Drawing, ...]
     files: tuple[Path, ...]
 
 
@@ -65,11 +66,11 @@ def schedule_work(
         effort_s=seconds,
         stop=lambda: means.now() > latest,
     )
+    drawings = gantt(schedule, walk, revision=str(revision.number), on=f"{revision.made_at:%Y-%m-%d}")
     files = []
     if out is not None:
-        drawings = gantt(schedule, walk, revision=str(revision.number), on=f"{revision.made_at:%Y-%m-%d}")
         for number, drawing in enumerate(drawings, start=1):
             file = out if len(drawings) == 1 else out.with_stem(f"{out.stem}-{number:02d}")
             write_whole(file, drawing.svg.encode())
             files.append(file)
-    return Scheduled(revision=revision.number, schedule=schedule, files=tuple(files))
+    return Scheduled(revision=revision.number, schedule=schedule, drawings=drawings, files=tuple(files))

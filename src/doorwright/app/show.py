@@ -102,6 +102,8 @@ def _site(walk: Walk) -> _Table:
         ("waste of cable", site.choices.waste_ratio),
         ("spare parts", site.choices.spare_parts_ratio),
         ("practice of standby", site.choices.standby_practice),
+        ("PoE drawn at once, of what all may draw", site.choices.poe_diversity_ratio),
+        ("PoE given, of what a switch takes for it", site.choices.poe_efficiency_ratio),
         ("currency", site.currency),
     ]
     return ("what", "value"), rows
@@ -248,9 +250,10 @@ def _servers(walk: Walk) -> _Table:
         held = len(walk.units_registered_with(server.id))
         named_buildings = (_label(walk.find(Building, ident)) for ident in server.serves_buildings)
         buildings = ", ".join(named_buildings) or "all"
-        return server.name, server.address, server.port, server.realm, buildings, held, server.registrations_max
+        sized_for = (server.registrations_max, server.calls_max_count)
+        return server.name, server.address, server.port, server.realm, buildings, held, *sized_for
 
-    headings = ("SIP server", "address", "port", "realm", "buildings", "registered", "at most")
+    headings = ("SIP server", "address", "port", "realm", "buildings", "registered", "at most", "calls at once")
     return headings, map(row, _by_name(walk.all(SipServer)))
 
 

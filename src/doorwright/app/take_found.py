@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from doorwright.app.means import Means
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.observation import Observation, Stage, what_counts
+from doorwright.kernel.trail import Act
+from doorwright.kernel.words import counted
 from doorwright.model.label import natural_key
 from doorwright.model.naming import where_is
 from doorwright.model.network import Switch
@@ -104,6 +106,7 @@ def take_found(
         means.progress("recording")
         new = _new(reading, book.observations(), moment, means)
         book.observe(new, column_map=fresh)
+        book.note_trail(means.trace(Act.FOUND, f"{table.name}, read as {name!r}: {counted(len(new), 'new value')}"))
     return TakenFound(
         column_map=name,
         seen_at=moment,
@@ -114,6 +117,37 @@ def take_found(
         unread=reading.unread,
         remarks=reading.remarks,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """A heading of a table, the word of what its column most likely tells, and whether it may hold secrets."""
+
+    heading: str
+    guess: str
+    may_be_secret: bool
+
+
+def headings_in(table: Path) -> tuple[Heading, ...]:
+    """Return the headings of a settings table, each with a guess that somebody must check.
+
+    What is guessed once is not guessed again: of two columns that could tell the same, the first is offered.
+
+    Raises:
+        Refused: the file cannot be read, or has no headings.
+    """
+    headings = headings_of(read_grids(table))
+    if not headings:
+        raise Refused(f"{table.name} has no headings", remedy="Give a table whose first row says what stands below it.")
+    guessed: set[str] = set()
+    found = []
+    for heading in headings:
+        is_secret = is_secret_heading(heading)
+        target = None if is_secret else guess(heading)
+        word = target.word if target is not None and target.word not in guessed else ""
+        guessed.add(word)
+        found.append(Heading(heading=heading, guess=word, may_be_secret=is_secret))
+    return tuple(found)
 
 
 def column_maps(book_path: Path) -> tuple[ColumnMap, ...]:

@@ -1,15 +1,18 @@
 """Take a workbook in: as a new book, or into a book that is there."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from doorwright.app.means import Means
 from doorwright.kernel.errors import Refused
+from doorwright.kernel.words import counted
 from doorwright.model.change import diff
 from doorwright.model.site import PARTS, Site
 from doorwright.store.book import Book
 from doorwright.store.record import Tally, tally
-from doorwright.store.workbook import Reading, Remark, read_workbook
+from doorwright.store.workbook import Reading, Remark, read_sheets
+from doorwright.store.workbook.grid import Grid, read_grids
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +26,20 @@ class TakenIn:
     remarks: tuple[Remark, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposed:
+    """What a workbook would give, before anything is saved.
+
+    ``parent`` is the revision that it would follow and ``before`` the site of that; None and an empty site for a new
+    book.
+    """
+
+    workbook: str
+    before: Site
+    parent: int | None
+    reading: Reading
+
+
 def new_book(book_path: Path, workbook: Path, means: Means) -> TakenIn:
     """Make a book from a workbook.
 
@@ -33,11 +50,7 @@ def new_book(book_path: Path, workbook: Path, means: Means) -> TakenIn:
         message = f"{book_path} is there already"
         raise Refused(message, remedy=f"To take the workbook into it: doorwright import {book_path} {workbook}")
     means.progress(f"reading {workbook.name}")
-    reading = _read(workbook, None, means)
-    means.progress("saving")
-    message = f"new from {workbook.name}"
-    with Book.create(book_path, reading.site, by=means.who, at=means.now(), message=message) as book:
-        return _taken_in(book_path, book.head().number, Site(name=""), reading)
+    return save_new(propose(read_grids(workbook), means, workbook=workbook.name), book_path, means)
 
 
 def import_workbook(book_path: Path, workbook: Path, means: Means, *, remove_missing: bool = False) -> TakenIn:
@@ -47,37 +60,83 @@ def import_workbook(book_path: Path, workbook: Path, means: Means, *, remove_mis
         Refused: the workbook has mistakes, or somebody saved in between; nothing is changed.
     """
     with Book.open(book_path) as book:
-        parent = book.head().number
-        before = book.site(parent)
         means.progress(f"reading {workbook.name}")
-        reading = _read(workbook, before, means, remove_missing=remove_missing)
-        means.progress("saving")
-        head = book.save(
-            reading.site, parent=parent, by=means.who, at=means.now(), message=f"import of {workbook.name}"
+        proposed = propose(
+            read_grids(workbook), means, workbook=workbook.name, book=book, remove_missing=remove_missing
         )
-        return _taken_in(book_path, head.number, before, reading)
+        return replace(save_into(proposed, book, means), book=book_path)
 
 
-def _read(workbook: Path, before: Site | None, means: Means, *, remove_missing: bool = False) -> Reading:
-    reading = read_workbook(
-        workbook, before=before, profiles=means.profiles(), new_id=means.new_id, remove_missing=remove_missing
+def propose(
+    sheets: Sequence[Grid], means: Means, *, workbook: str, book: Book | None = None, remove_missing: bool = False
+) -> Proposed:
+    """Read the sheets of a workbook as a new site, or into the newest revision of a book; nothing is saved.
+
+    ``workbook`` is the name of its file.
+    """
+    parent = book.head().number if book is not None else None
+    before = book.site(parent) if book is not None else None
+    reading = read_sheets(
+        sheets,
+        name=Path(workbook).stem,
+        before=before,
+        profiles=means.profiles(),
+        new_id=means.new_id,
+        remove_missing=remove_missing,
     )
-    if reading.mistakes:
-        count = len(reading.mistakes)
+    return Proposed(workbook=workbook, before=before or Site(name=""), parent=parent, reading=reading)
+
+
+def save_new(proposed: Proposed, book_path: Path, means: Means) -> TakenIn:
+    """Make a book of what a workbook gives.
+
+    Raises:
+        Refused: the workbook has mistakes (all are listed), or the book is there already; nothing is written.
+    """
+    site = _sound(proposed)
+    means.progress("saving")
+    message = f"new from {proposed.workbook}"
+    with Book.create(book_path, site, by=means.who, at=means.now(), message=message) as book:
+        return _taken_in(book_path, book.head().number, proposed)
+
+
+def save_into(proposed: Proposed, book: Book, means: Means) -> TakenIn:
+    """Save what a workbook gives as the next revision of a book.
+
+    Raises:
+        Refused: the workbook has mistakes, or somebody saved in between; nothing is changed.
+    """
+    if proposed.parent is None:
+        raise ValueError("this was read as a new book")
+    site = _sound(proposed)
+    means.progress("saving")
+    message = f"import of {proposed.workbook}"
+    head = book.save(site, parent=proposed.parent, by=means.who, at=means.now(), message=message)
+    return _taken_in(book.path, head.number, proposed)
+
+
+def counts_of(site: Site) -> dict[str, int]:
+    """Return how many parts of each kind a site has, those kinds left out of which it has none."""
+    return {kind.KIND: len(site.table(kind)) for kind in PARTS if site.table(kind)}
+
+
+def _sound(proposed: Proposed) -> Site:
+    mistakes = proposed.reading.mistakes
+    if mistakes:
         raise Refused(
-            f"{workbook.name} has {count} {'mistake' if count == 1 else 'mistakes'}; nothing was saved",
+            f"{proposed.workbook} has {counted(len(mistakes), 'mistake')}; nothing was saved",
             remedy="Correct them in the workbook and give the command again.",
-            mistakes=reading.mistakes,
+            mistakes=mistakes,
         )
-    return reading
+    return proposed.reading.site
 
 
-def _taken_in(book: Path, revision: int, before: Site, reading: Reading) -> TakenIn:
-    site = reading.site
+def _taken_in(book: Path, revision: int, proposed: Proposed) -> TakenIn:
+    site = proposed.reading.site
     return TakenIn(
         book=book,
         revision=revision,
-        counts={kind.KIND: len(site.table(kind)) for kind in PARTS if site.table(kind)},
-        tallies=tally(diff(before, site)),
-        remarks=reading.remarks,
+        counts=counts_of(site),
+        tallies=tally(diff(proposed.before, site)),
+        remarks=proposed.reading.remarks,
     )

@@ -35,7 +35,9 @@ _WORDS: Final = {
     "serves_cores": "cores served", "serves_dwellings": "dwellings served",
     "lock_takes": "what the lock keeps", "lock_suppressed": "suppressed lock", "crosses": "crossing of cables",
     "main": "place where the network begins", "switches_max_count": "switches at most", "per": "measure",
-    "bundle_count": "cables in its bundle",
+    "bundle_count": "cables in its bundle", "battery_temperature_c": "coldest temperature of its battery",
+    "calls_max_count": "calls at once", "poe_diversity_ratio": "share of PoE power drawn at once",
+    "poe_efficiency_ratio": "share of its power that a switch gives by PoE",
 }  # fmt: skip
 _WHERE: Final = ("dwelling", "entrance", "place")
 """Fields that say where a unit or switch is."""

@@ -1,5 +1,6 @@
 """Accept a finding for a while, with a reason and a name; end that before its time; list what was accepted."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -7,8 +8,10 @@ from pathlib import Path
 from doorwright.app.check_book import check_book
 from doorwright.app.means import Means
 from doorwright.kernel.errors import Mistake, Refused
+from doorwright.kernel.trail import Act
 from doorwright.kernel.verdict import Finding
 from doorwright.kernel.waiver import Waiver
+from doorwright.kernel.words import counted
 from doorwright.model.naming import name_of_subject
 from doorwright.model.walk import Walk
 from doorwright.rules.catalogue import RULE_BY_ID
@@ -56,29 +59,50 @@ def waive(book_path: Path, rule: str, part: str, means: Means, *, reason: str, u
         raise Refused(
             f"{rule} finds nothing on {part!r}", remedy=f"See what it finds: doorwright check {book_path} --rule {rule}"
         )
+    with Book.open(book_path) as book:
+        return _given(book, findings, means, reason=reason, until=until)
+
+
+def accept(book: Book, findings: Sequence[Finding], means: Means, *, reason: str, until: date) -> tuple[Waiver, ...]:
+    """Waive findings that somebody looks at, for a reason, until a day; return one waiver a finding.
+
+    Raises:
+        Refused: no reason, or an end that has passed; or there is nothing to waive.
+    """
+    for finding in findings:
+        _see_given(finding.rule, reason, until, means.today(), reason_at="reason", until_at="until")
+    if not findings:
+        raise Refused("this is not found any more", remedy="Load the findings again.")
+    return _given(book, findings, means, reason=reason, until=until)
+
+
+def _given(book: Book, findings: Sequence[Finding], means: Means, *, reason: str, until: date) -> tuple[Waiver, ...]:
     waivers = tuple(
         Waiver(
             id=means.new_id(),
-            rule=rule,
+            rule=finding.rule,
             subjects=finding.subjects,
             reason=reason.strip(),
             by=means.who,
-            on=today,
+            on=means.today(),
             until=until,
         )
         for finding in findings
     )
-    with Book.open(book_path) as book:
-        for waiver in waivers:
-            book.waive(waiver)
+    for waiver in waivers:
+        book.waive(waiver)
+    rules = ", ".join(dict.fromkeys(finding.rule for finding in findings))
+    book.note_trail(means.trace(Act.WAIVED, f"{counted(len(waivers), 'finding')} of {rules} until {until}"))
     return waivers
 
 
-def _see_given(rule: str, reason: str, until: date, today: date) -> None:
+def _see_given(
+    rule: str, reason: str, until: date, today: date, *, reason_at: str = "--reason", until_at: str = "--until"
+) -> None:
     cases = (
         (rule not in RULE_BY_ID, "RULE", rule, "there is no such rule", "All rules: doorwright explain"),
-        (not reason.strip(), "--reason", reason, "a waiver needs a reason", "Say why the finding may stand."),
-        (until < today, "--until", f"{until}", "this day has passed", "Give a day from today on."),
+        (not reason.strip(), reason_at, reason, "a waiver needs a reason", "Say why the finding may stand."),
+        (until < today, until_at, f"{until}", "this day has passed", "Give a day from today on."),
     )
     mistakes = tuple(
         Mistake(where=where, read=read, problem=problem, remedy=remedy)
@@ -95,13 +119,23 @@ def end_waiver(book_path: Path, ident: str, means: Means) -> None:
     Raises:
         Refused: the book has no such waiver, or it has ended already.
     """
-    today = means.today()
     with Book.open(book_path) as book:
-        given = next((one for one in book.waivers() if one.id == ident), None)
-        ended = {one.waiver for one in book.waiver_ends()}
-        if given is not None and given.has_ended(today) and ident not in ended:
-            raise Refused(f"waiver {ident} ended on {given.until} by itself", remedy="Nothing is left to do.")
-        book.end_waiver(ident, by=means.who, on=today)
+        end_in(book, ident, means)
+
+
+def end_in(book: Book, ident: str, means: Means) -> None:
+    """End a waiver of an open book before its time.
+
+    Raises:
+        Refused: the book has no such waiver, or it has ended already.
+    """
+    today = means.today()
+    given = next((one for one in book.waivers() if one.id == ident), None)
+    ended = {one.waiver for one in book.waiver_ends()}
+    if given is not None and given.has_ended(today) and ident not in ended:
+        raise Refused(f"waiver {ident} ended on {given.until} by itself", remedy="Nothing is left to do.")
+    book.end_waiver(ident, by=means.who, on=today)
+    book.note_trail(means.trace(Act.WAIVER_ENDED, f"{given.rule} ({ident})" if given is not None else ident))
 
 
 def list_waivers(book_path: Path, means: Means) -> tuple[Listed, ...]:
@@ -111,9 +145,12 @@ def list_waivers(book_path: Path, means: Means) -> tuple[Listed, ...]:
         Refused: the book cannot be read.
     """
     with Book.open(book_path, read_only=True) as book:
-        walk = Walk(book.site())
-        waivers = book.waivers()
-        ends = {one.waiver: one for one in book.waiver_ends()}
+        return listed(book, Walk(book.site()), means)
+
+
+def listed(book: Book, walk: Walk, means: Means) -> tuple[Listed, ...]:
+    """Return every waiver of an open book in the order of recording; ``walk`` names the parts."""
+    ends = {one.waiver: one for one in book.waiver_ends()}
     today = means.today()
     return tuple(
         Listed(
@@ -122,5 +159,5 @@ def list_waivers(book_path: Path, means: Means) -> tuple[Listed, ...]:
             current=not one.has_ended(today),
             ended=ends.get(one.id),
         )
-        for one in waivers
+        for one in book.waivers()
     )

@@ -16,5 +16,10 @@ def write_template(path: Path, means: Means) -> Path:
     """
     if path.exists():
         raise Refused(f"{path} is there already", remedy="Choose another name, or move that file away.")
-    write_whole(path, template_bytes(means.profiles()))
+    write_whole(path, template(means))
     return path
+
+
+def template(means: Means) -> bytes:
+    """Return the template as xlsx."""
+    return template_bytes(means.profiles())

@@ -93,6 +93,20 @@ def new_passphrase_from(file: Any) -> str:
     return answer
 
 
+def password_from(file: Any) -> str:
+    """Return somebody's password for the network from its file or the keyboard.
+
+    Raises:
+        Refused: there is none, and nobody at a keyboard to ask.
+    """
+    if file is not None:
+        return _first_line(file)
+    if not sys.stdin.isatty():
+        raise Refused("the password is needed", remedy="Give --password-file FILE.")
+    answer: str = click.prompt("Password (15 characters or more)", hide_input=True, confirmation_prompt=True, err=True)
+    return answer
+
+
 def given_passphrase(file: Any) -> str | None:
     """Return the passphrase from the file or the environment, or None."""
     if file is not None:

@@ -1,9 +1,9 @@
 """What several commands say of the same results."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
 from doorwright.app.check_book import Checked
 from doorwright.app.plan_book import Planned
@@ -11,6 +11,8 @@ from doorwright.app.take_in import TakenIn
 from doorwright.cli.printer import Printer
 from doorwright.kernel.words import counted_all
 from doorwright.model.label import natural_key
+
+T = TypeVar("T")
 
 _REMARKS_MOST: Final = 12
 _FINDINGS_MOST: Final = 8
@@ -84,6 +86,17 @@ def print_assessment(printer: Printer, checked: Checked, *, all_findings: bool =
         f"Checked {assessment.judged_count}, failed {len(assessment.findings)}, waived {len(assessment.waived)}, "
         f"could not check {len(assessment.not_checked)}."
     )
+
+
+def print_list(
+    printer: Printer, listed: Sequence[T], headings: Sequence[str], row: Callable[[T], Sequence[str]], *, none: str
+) -> None:
+    """Print what a book keeps as a table, one row each, or ``none`` where it keeps nothing."""
+    printer.result(listed)
+    if listed:
+        printer.table(headings, map(row, listed))
+    else:
+        printer.line(none)
 
 
 def print_files(printer: Printer, files: Iterable[Path]) -> None:

@@ -72,6 +72,23 @@ def test_all_that_is_wrong_with_a_waiver_is_told_at_once(doorwright: Doorwright,
         assert said in ran.err
 
 
+def test_all_that_is_wrong_with_a_sign_off_is_told_at_once(doorwright: Doorwright, book: Path) -> None:
+    ran = doorwright(
+        "sign-off", book, ESCAPE, "--part", "Nowhere", "--name", " ", "--role", "", "--on", "2999-01-01", "--until",
+        "2001-01-01", "--json",
+    )  # fmt: skip
+    assert ran.code == 2
+    told = {one["where"]: one["problem"] for one in ran.json["mistakes"]}
+    assert told == {
+        "--part": "the plan has no such door",
+        "--name": "nobody is named",
+        "--role": "no role is given",
+        "--on": "this day has not come yet",
+        "--until": "this day has passed",
+    }
+    assert "no sign-offs" in doorwright("sign-off", book, "--list").out
+
+
 def test_a_sign_off_silences_the_note_on_its_door_alone(doorwright: Doorwright, book: Path) -> None:
     def doors() -> list[str]:
         found = doorwright("check", book, "--json").json["findings"]
@@ -118,8 +135,8 @@ def test_the_papers_show_what_came_back_and_what_was_signed_off(
         (["sign-off", "BOOK", "--list", "--name", "A. Warden"], "leave the statement out"),
         (["sign-off", "BOOK"], "are needed"),
         (["sign-off", "BOOK", ESCAPE, *GIVEN], "of one door"),
-        (["sign-off", "BOOK", ESCAPE, *GIVEN, "--part", PART], "no door"),
-        (["sign-off", "BOOK", "training given", *GIVEN, "--part", "Nobody"], "no part"),
+        (["sign-off", "BOOK", ESCAPE, *GIVEN, "--part", PART], "no such door"),
+        (["sign-off", "BOOK", "training given", *GIVEN, "--part", "Nobody"], "no such part"),
         (["sign-off", "BOOK", "training given", "--name", " ", "--role", ""], "nobody is named"),
         (["sign-off", "BOOK", "training given", *GIVEN, "--until", "2001-01-01"], "has passed"),
         (["sign-off", "BOOK", "training given", *GIVEN, "--on", "2999-01-01"], "not come yet"),

@@ -7,6 +7,7 @@ import click
 
 from doorwright.app.demo import PASSPHRASE, demonstrate
 from doorwright.cli import options
+from doorwright.cli.own_name import typed
 from doorwright.cli.printer import Printer
 from doorwright.cli.reports import print_assessment, print_files, print_planned, print_taken_in
 
@@ -40,6 +41,8 @@ def demo(printer: Printer, out: Path) -> None:
     print_files(printer, (done.book, *done.packed.files, done.sealed_sheet))
     printer.line()
     printer.line(f"Everything in the demo is invented. Its vault opens with: {PASSPHRASE}")
+    printer.line("Look around in it with the browser:")
+    printer.line(f"  {typed('serve', done.book)}")
 
 
 COMMAND: Final = demo

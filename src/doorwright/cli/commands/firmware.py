@@ -1,25 +1,23 @@
 """`firmware`: plan a firmware step, and note the units that have taken it."""
 
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import click
 
 from doorwright.app.plan_firmware import FirmwarePlan, note_done, plan_firmware
+from doorwright.app.tell_firmware import as_rows, verdict
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
 from doorwright.cli.reports import print_files
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.words import counted
-from doorwright.model.place import Dwelling
-from doorwright.plan.firmware.steps import Step
 from doorwright.render.pdf.firmware import (
     HOLDS_OTHERS,
     back_rows,
     clock,
     figures,
     holds_others,
-    not_safe,
     return_rows,
     runs,
     silence_rows,
@@ -84,7 +82,7 @@ def firmware(
             printer.line(f"Revision {noted.revision}: {counted(len(noted.units), 'unit')} noted with {noted.version}.")
             return 0
         planned = plan_firmware(book, targets, means, technicians_count=technicians, effort=seconds, back=back, out=out)
-    printer.result(_as_rows(planned))
+    printer.result(as_rows(planned))
     _print(printer, planned)
     return int(not planned.is_safe)
 
@@ -132,7 +130,7 @@ def _print(printer: Printer, planned: FirmwarePlan) -> None:
         "Record first",
     )
     printer.line()
-    printer.line(_verdict(planned), style="bold")
+    printer.line(verdict(planned), style="bold")
     if planned.files:
         print_files(printer, planned.files)
     if plan.waves and steps.cleared:
@@ -175,83 +173,6 @@ def _cut(printer: Printer, headings: tuple[str, ...], rows: list[tuple[str, ...]
 
 def _afterwards(for_good: bool) -> str:
     return "silent for good" if for_good else "talk again"
-
-
-def _verdict(planned: FirmwarePlan) -> str:
-    reasons = not_safe(planned.plan, planned.gaps)
-    if not reasons:
-        return "The record is complete: nothing is known to be missing."
-    return f"Not safe to begin: {'; '.join(reasons)}."
-
-
-def _step(step: Step) -> dict[str, Any]:
-    return {
-        "unit": step.unit.name,
-        "type": step.unit.profile,
-        "from": step.version_from,
-        "to": step.version_to,
-        "back": step.back,
-        "cleared": step.clears,
-        "generation_before": step.generation_before,
-        "generation_after": step.generation_after,
-        "tool_notes": step.tool_notes,
-        "no_way_back_from": step.one_way_versions if not step.back else (),
-    }
-
-
-def _as_rows(planned: FirmwarePlan) -> dict[str, Any]:
-    plan, walk = planned.plan, planned.walk
-    return {
-        "revision": planned.revision.number,
-        "targets": planned.targets,
-        "safe_to_begin": planned.is_safe,
-        "steps": [_step(step) for step in planned.steps.steps],
-        "already": [unit.name for unit in planned.steps.already],
-        "untold": [{"unit": one.unit.name, "why": one.why} for one in planned.steps.untold],
-        "record_first": [
-            {"unit": gap.about.name, "fact": gap.field, "problem": gap.problem, "remedy": gap.remedy}
-            for gap in planned.gaps
-        ],
-        "waves": [
-            {
-                "number": wave.number,
-                "start_min": wave.start_min,
-                "end_min": wave.end_min,
-                "unreached_most": wave.unreached_most,
-                "units": [
-                    {"unit": turn.step.unit.name, "start_min": turn.start_min, "end_min": turn.end_min}
-                    for turn in wave.turns
-                ],
-            }
-            for wave in plan.waves
-        ],
-        "slot_min": plan.slot_min,
-        "finish_min": plan.finish_min,
-        "work_min": plan.work_min,
-        "waiting_min": plan.waiting_min,
-        "unreached_after": plan.unreached_after,
-        "lost_dwelling_min": plan.lost_dwelling_min,
-        "lost_bound_min": plan.quality.lost_bound_min,
-        "gap_ratio": plan.gap_ratio,
-        "order_found_by": plan.quality.how,
-        "silences": [
-            {
-                "unit": one.unit.name,
-                "other": one.other.name,
-                "silent_min": one.silent_min,
-                "apart_min": one.apart_min,
-                "for_good": one.for_good,
-            }
-            for one in planned.silences
-        ],
-        "not_counted": [
-            {"dwelling": dwelling.door_label, "why": why}
-            for ident, why in planned.task.unjudged.items()
-            if (dwelling := walk.find(Dwelling, ident)) is not None
-        ],
-        "way_back": back_rows(planned.ways_back),
-        "files": planned.files,
-    }
 
 
 COMMAND: Final = firmware

@@ -5,13 +5,14 @@ from typing import Any, Final
 
 import click
 
-from doorwright.app.make_pack import make_pack
+from doorwright.app.make_pack import make_pack, make_paper
 from doorwright.app.make_rebuild_pack import Rebuilt, make_rebuild_pack
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
 from doorwright.cli.reports import print_files
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.words import counted
+from doorwright.render.pdf import PAPERS
 
 _TECHNICIANS: Final = 2
 
@@ -19,6 +20,7 @@ _TECHNICIANS: Final = 2
 @options.command(
     name="pack",
     example="doorwright pack tower.book --out tower-pack\n"
+    "doorwright pack tower.book --paper cards --out cards\n"
     "doorwright pack tower.book --rebuild --firmware vcu-direct=4.0 --out rebuild",
 )
 @options.book
@@ -31,6 +33,7 @@ _TECHNICIANS: Final = 2
     "--technicians", type=click.IntRange(1, options.TECHNICIANS_MOST), metavar="COUNT",
     help="How many share the work of the chart. Default: 2.",
 )  # fmt: skip
+@click.option("--paper", type=click.Choice(tuple(PAPERS)), help="Write this one paper alone, KIND.pdf.")
 @click.option("--rebuild", is_flag=True, help="Write what brings cleared units back: cards and a table of entries.")
 @click.option(
     "--firmware",
@@ -47,12 +50,19 @@ def pack(
     firmware: tuple[str, ...],
     units: tuple[str, ...],
     technicians: int | None,
+    paper: str | None,
     *,
     open_vault: bool,
     rebuild: bool,
 ) -> None:
     """Write the site pack: papers (PDF), schedules (xlsx), drawings (SVG), document (JSON). None holds a secret."""
-    _see_fitting(firmware, units, technicians, rebuild=rebuild, open_vault=open_vault)
+    _see_fitting(firmware, units, technicians, paper, rebuild=rebuild, open_vault=open_vault)
+    if paper is not None:
+        with options.means(printer) as means:
+            file = make_paper(book, paper, out / f"{paper}.pdf", means)
+        printer.result({"files": [file]})
+        print_files(printer, [file])
+        return
     if rebuild:
         with options.means(printer) as means:
             rebuilt = make_rebuild_pack(book, out, means, firmware=firmware, units=units)
@@ -66,8 +76,16 @@ def pack(
 
 
 def _see_fitting(
-    firmware: tuple[str, ...], units: tuple[str, ...], technicians: int | None, *, rebuild: bool, open_vault: bool
+    firmware: tuple[str, ...],
+    units: tuple[str, ...],
+    technicians: int | None,
+    paper: str | None,
+    *,
+    rebuild: bool,
+    open_vault: bool,
 ) -> None:
+    if paper is not None and (rebuild or open_vault or technicians):
+        raise Refused("--paper is one paper alone", remedy="Leave --rebuild, --vault and --technicians out.")
     if (firmware or units) and not rebuild:
         raise Refused("--firmware and --units go with --rebuild", remedy="Add --rebuild, or leave them out.")
     if firmware and units:

@@ -3,23 +3,21 @@
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import click
 
-from doorwright.app.ask_paths import Answer, Ringing, answer, change_on, told_called
+from doorwright.app.ask_paths import Answer, Ringing, change_on, told_called
 from doorwright.app.prove_paths import Proved, prove_paths
+from doorwright.app.tell_paths import answers_of, as_rows, doubts_of
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
 from doorwright.kernel.words import counted
-from doorwright.model.calling import DAY_MIN
 from doorwright.model.place import Dwelling, Entrance
-from doorwright.paths.call import Behaviour
 from doorwright.paths.dated import pieces_on, spans_on
-from doorwright.paths.doubts import doubts
-from doorwright.paths.proof import Calls, DeskCalls, Group
-from doorwright.paths.telling import clock, labels_of, named_desk, tell_call, tell_frees, tell_spans
-from doorwright.paths.week import Spans, day_name
+from doorwright.paths.proof import DeskCalls, Group
+from doorwright.paths.telling import labels_of, named_desk, tell_call, tell_frees, tell_spans
+from doorwright.paths.week import Spans
 from doorwright.render.pdf.papers.homes import dwellings_in_words
 
 _WHO_LENGTH: Final = 90
@@ -52,8 +50,8 @@ def paths(
     order. A date is looked up in the site's holidays and time zone.
     """
     proved = prove_paths(book, entrance=entrance, dwelling=dwelling, desk=desk, at=at, on=on)
-    answers = _answers(proved)
-    printer.result(_as_rows(proved, answers))
+    answers = answers_of(proved)
+    printer.result(as_rows(proved, answers))
     if proved.when is not None and proved.when.remark:
         printer.line(proved.when.remark)
     if proved.on is not None and proved.zone is not None:
@@ -64,14 +62,6 @@ def paths(
         _print_week(printer, proved)
     if proved.on is None:
         _print_doubts(printer, proved)
-
-
-def _answers(proved: Proved) -> tuple[Answer, ...]:
-    """Return one answer an entrance where a single call at a moment is asked about."""
-    if proved.called is None or proved.when is None:
-        return ()
-    at = (proved.proof.entrances[entrance.id] for entrance in proved.entrances)
-    return tuple(answer(proved.walk, one, proved.called, proved.when) for one in at)
 
 
 # whom calls are for
@@ -91,10 +81,6 @@ def _who(proved: Proved, calls: Group | DeskCalls) -> str:
     if len(every) <= _WHO_LENGTH:
         return every
     return f"{count}: {labels_of(proved.walk, calls.dwellings, at_most_count=6)}"
-
-
-def _behaviours(proved: Proved, calls: Calls) -> tuple[Behaviour, ...]:
-    return calls.behaviours if proved.when is None else (calls.at(proved.when.minute),)
 
 
 # the week
@@ -224,113 +210,11 @@ def _utc(at: datetime, on: date) -> str:
 
 
 def _print_doubts(printer: Printer, proved: Proved) -> None:
-    told = _doubts(proved)
+    told = doubts_of(proved)
     if told:
         printer.heading("What does not hold")
         for doubt in told:
             printer.line(f"  {doubt}")
-
-
-def _doubts(proved: Proved) -> tuple[str, ...]:
-    return doubts(
-        proved.walk, proved.proof, entrances=[entrance.id for entrance in proved.entrances], concerns=proved.concerns
-    )
-
-
-# JSON
-
-
-def _as_rows(proved: Proved, answers: tuple[Answer, ...]) -> dict[str, Any]:
-    when = proved.when
-    return {
-        "revision": proved.revision,
-        "at": None if when is None else str(when),
-        "remark": when.remark if when is not None else "",
-        "instants": [f"{at:%Y-%m-%dT%H:%MZ}" for at in when.dated.instants] if when is not None and when.dated else [],
-        "on": None if proved.on is None else proved.on.isoformat(),
-        "entrances": [_entrance_as_rows(proved, entrance) for entrance in proved.entrances],
-        "answers": [_answer_as_rows(one) for one in answers],
-        "doubts": list(_doubts(proved)),
-        "time_zone": proved.walk.settings().time_zone,
-    }
-
-
-def _entrance_as_rows(proved: Proved, entrance: Entrance) -> dict[str, Any]:
-    at = proved.proof.entrances[entrance.id]
-    return {
-        "entrance": entrance.name,
-        "silent": tell_spans(at.silent),
-        "trade_release": tell_spans(at.trade),
-        "groups": [
-            {"dwellings": _labels(proved, group), **_calls_as_rows(proved, group)} for group in proved.groups(entrance)
-        ],
-        "desks": [
-            {"desk": named_desk(proved.walk, calls.desk), **_calls_as_rows(proved, calls)}
-            for calls in proved.desks(entrance)
-        ],
-    }
-
-
-def _labels(proved: Proved, group: Group) -> list[str]:
-    dwellings = group.dwellings if proved.called is None else (proved.called.id,)
-    return [proved.walk.get(Dwelling, ident).door_label for ident in dwellings]
-
-
-def _calls_as_rows(proved: Proved, calls: Calls) -> dict[str, Any]:
-    walk, when = proved.walk, proved.when
-    rows: dict[str, Any] = {
-        "behaviours": [
-            {
-                "when": tell_spans(calls.when([one])),
-                "call": tell_call(walk, one.call),
-                "may_free": tell_frees(walk, one),
-            }
-            for one in _behaviours(proved, calls)
-        ],
-        "stretches": [
-            {
-                "from": f"{day_name(stretch.start_min // DAY_MIN)} {clock(stretch.start_min % DAY_MIN)}",
-                "minutes": stretch.end_min - stretch.start_min,
-                "call": tell_call(walk, stretch.behaviour.call),
-            }
-            for stretch in calls.stretches
-            if when is None or stretch.start_min <= when.minute < stretch.end_min
-        ],
-    }
-    if proved.on is not None and proved.zone is not None:
-        pieces = pieces_on(calls.stretches, proved.on, zone=proved.zone, holidays=walk.settings().holidays)
-        rows["day"] = [
-            {
-                "from": piece.opens.astimezone(proved.zone).isoformat(timespec="minutes"),
-                "until": piece.closes.astimezone(proved.zone).isoformat(timespec="minutes"),
-                "from_utc": f"{piece.opens:%Y-%m-%dT%H:%MZ}",
-                "until_utc": f"{piece.closes:%Y-%m-%dT%H:%MZ}",
-                "call": tell_call(walk, piece.behaviour.call),
-                "may_free": tell_frees(walk, piece.behaviour),
-            }
-            for piece in pieces
-        ]
-    return rows
-
-
-def _answer_as_rows(one: Answer) -> dict[str, Any]:
-    return {
-        "entrance": one.entrance.name,
-        "called": one.called.label,
-        "ringing": [
-            {
-                "from_s": ringing.start_s,
-                "until_s": ringing.end_s,
-                "after": [[cause.value for cause in causes] for causes in ringing.causes],
-                "who": ringing.who,
-                "units": list(ringing.units),
-                "end": ringing.end,
-            }
-            for ringing in one.ringings
-        ],
-        "may_free": [{"who": who, "doors": list(doors)} for who, doors in one.frees],
-        "trade_release": list(one.trade_doors),
-    }
 
 
 COMMAND: Final = paths

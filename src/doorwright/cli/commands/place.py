@@ -5,11 +5,10 @@ from typing import Final
 
 import click
 
-from doorwright.app.place_switches import Asked, NewRun, PlacedSwitches, place_switches
+from doorwright.app.place_switches import Asked, NewRun, PlacedSwitches, place_switches, worth
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
 from doorwright.kernel.words import counted, counted_all
-from doorwright.plan.placement import Aim
 
 
 @options.command(
@@ -118,20 +117,10 @@ def _row(run: NewRun) -> tuple[str, ...]:
 
 def _print_worth(printer: Printer, placed: PlacedSwitches) -> None:
     for aim in placed.aims:
-        printer.line(_worth(aim, placed.currency or ""))
+        printer.line(worth(aim, placed.currency or ""))
     printer.line(f"How found: {placed.made_by}.")
     if placed.unpriced:
         printer.line(f"Costs are not counted, for want of prices of {', '.join(placed.unpriced)}.")
-
-
-def _worth(aim: Aim, currency: str) -> str:
-    unit = {"cost": f" {currency}".rstrip(), "cable": " m"}.get(aim.what, "")
-    decimals = 0 if aim.value == aim.value.to_integral_value() and not unit else 2
-    value, bound = f"{aim.value:,.{decimals}f}{unit}", f"{aim.bound:,.{decimals}f}{unit}"
-    what = f"{aim.what[0].upper()}{aim.what[1:]}"
-    if aim.value == aim.bound:
-        return f"{what}: {value}; no plan has less."
-    return f"{what}: {value}; no plan has less than {bound}, so at most {aim.gap_ratio:.2%} could be saved."
 
 
 COMMAND: Final = place

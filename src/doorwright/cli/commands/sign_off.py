@@ -6,13 +6,15 @@ from typing import Final
 
 import click
 
-from doorwright.app.sign_off import list_sign_offs
+from doorwright.app.sign_off import Listed, list_sign_offs
 from doorwright.app.sign_off import sign_off as record
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
+from doorwright.cli.reports import print_list
 from doorwright.kernel.signoff import Statement
 
 _DAY: Final = click.DateTime(["%Y-%m-%d"])
+_HEADINGS: Final = ("statement", "of", "name", "role", "on", "until", "state")
 
 
 @options.command(
@@ -50,7 +52,9 @@ def sign_off(
     if list_all:
         if any(one is not None for one in (statement, part, name, role, day, until)):
             raise click.UsageError("--list shows what is there; leave the statement out, and all that belongs to it")
-        _list(printer, book)
+        with options.means(printer) as means:
+            listed = list_sign_offs(book, means)
+        print_list(printer, listed, _HEADINGS, _row, none="The book keeps no sign-offs yet.")
         return
     if statement is None or name is None or role is None:
         raise click.UsageError("a statement, --name and --role are needed")
@@ -69,28 +73,9 @@ def sign_off(
     printer.line(f"Recorded, not approved: {given}.")
 
 
-def _list(printer: Printer, book: Path) -> None:
-    with options.means(printer) as means:
-        listed = list_sign_offs(book, means)
-    printer.result(listed)
-    if not listed:
-        printer.line("The book keeps no sign-offs yet.")
-        return
-    printer.table(
-        ("statement", "of", "name", "role", "on", "until", "state"),
-        [
-            (
-                one.sign_off.statement,
-                one.label,
-                one.sign_off.name,
-                one.sign_off.role,
-                f"{one.sign_off.on}",
-                f"{one.sign_off.until or ''}",
-                one.state,
-            )
-            for one in listed
-        ],
-    )
+def _row(one: Listed) -> tuple[str, ...]:
+    said = one.sign_off
+    return said.statement, one.label, said.name, said.role, f"{said.on}", f"{said.until or ''}", one.state
 
 
 COMMAND: Final = sign_off

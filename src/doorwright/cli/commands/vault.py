@@ -50,8 +50,10 @@ def passphrase_(book: Path, printer: Printer, passphrase_file: Any, new_passphra
 @options.passphrase_file
 @click.pass_obj
 def reveal_(book: Path, printer: Printer, owner: str, passphrase_file: Any) -> None:
-    """Show the secrets of one unit or switch, named by its label."""
-    secrets = reveal(book, owner, options.passphrase_from(passphrase_file, "Passphrase of the vault"))
+    """Show the secrets of one unit or switch, named by its label. The book notes who asked, and when."""
+    given = options.passphrase_from(passphrase_file, "Passphrase of the vault")
+    with options.means(printer) as means:
+        secrets = reveal(book, owner, given, means)
     printer.result(secrets)
     printer.table(
         ("owner", "use", "sealed sheet", "secret"),

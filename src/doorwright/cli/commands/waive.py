@@ -6,10 +6,13 @@ from typing import Final
 
 import click
 
-from doorwright.app.waive import end_waiver, list_waivers
+from doorwright.app.waive import Listed, end_waiver, list_waivers
 from doorwright.app.waive import waive as waive_findings
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
+from doorwright.cli.reports import print_list
+
+_HEADINGS: Final = ("id", "rule", "on", "reason", "by", "from", "until", "state")
 
 
 @options.command(
@@ -45,7 +48,9 @@ def waive(
             "give a rule, a part, --reason and --until, or --end alone, or --list alone: one of the three"
         )
     if list_all:
-        _list(printer, book)
+        with options.means(printer) as means:
+            listed = list_waivers(book, means)
+        print_list(printer, listed, _HEADINGS, _row, none="The book keeps no waivers yet.")
         return
     if ended is not None:
         with options.means(printer, by) as means:
@@ -61,29 +66,11 @@ def waive(
     printer.line(f"Waived {len(waivers)} of {rule} on {part} until {until:%Y-%m-%d}.")
 
 
-def _list(printer: Printer, book: Path) -> None:
-    with options.means(printer) as means:
-        listed = list_waivers(book, means)
-    printer.result(listed)
-    if not listed:
-        printer.line("The book keeps no waivers yet.")
-        return
-    printer.table(
-        ("id", "rule", "on", "reason", "by", "from", "until", "state"),
-        [
-            (
-                one.waiver.id,
-                one.waiver.rule,
-                ", ".join(one.labels),
-                one.waiver.reason,
-                one.waiver.by,
-                f"{one.waiver.on}",
-                f"{one.waiver.until}",
-                f"ended by {one.ended.by}" if one.ended else "current" if one.current else "ended",
-            )
-            for one in listed
-        ],
-    )
+def _row(one: Listed) -> tuple[str, ...]:
+    waiver = one.waiver
+    state = f"ended by {one.ended.by}" if one.ended else "current" if one.current else "ended"
+    labels = ", ".join(one.labels)
+    return waiver.id, waiver.rule, labels, waiver.reason, waiver.by, f"{waiver.on}", f"{waiver.until}", state
 
 
 COMMAND: Final = waive

@@ -1,0 +1,106 @@
+"""A real server and a real browser: Debian's Chromium, driven by Playwright. Requests to any other host fail a test."""
+
+import os
+import shutil
+import socket
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, BrowserContext, Page, Request, expect, sync_playwright
+
+from doorwright.app.demo import PASSPHRASE, example_workbook
+from doorwright.app.means import Means
+from doorwright.app.plan_book import plan_book
+from doorwright.app.take_in import new_book
+from doorwright.app.vault import set_passphrase
+from doorwright.web.application import application
+
+CHROMIUM = shutil.which("chromium")
+PATIENCE_MS = 30_000
+"""A machine that does other work too takes its time to draw a page."""
+expect.set_options(timeout=PATIENCE_MS)
+FLAGS = (
+    "--no-sandbox",  # in CI the tests run as root, where Chromium's own sandbox does not start
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """The browser; without it these tests are skipped, but in CI they fail."""
+    if CHROMIUM is None:
+        if "CI" in os.environ:
+            pytest.fail("chromium is not installed, so nothing of the pages was tried")
+        pytest.skip("needs chromium (Debian's package of that name)")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def planned_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The medium example, planned, with the demo's passphrase. Not to be changed: ``shelf`` copies it."""
+    means = Means(who="Ada Planner")
+    book = tmp_path_factory.mktemp("planned") / "medium.book"
+    new_book(book, example_workbook(), means)
+    set_passphrase(book, PASSPHRASE, means)
+    plan_book(book, means, PASSPHRASE)
+    return book
+
+
+@pytest.fixture
+def shelf(tmp_path: Path, planned_book: Path) -> Path:
+    """A folder with a copy of the planned book."""
+    folder = tmp_path / "books"
+    folder.mkdir()
+    shutil.copyfile(planned_book, folder / "medium.book")
+    return folder
+
+
+@pytest.fixture
+def address(shelf: Path) -> Iterator[str]:
+    """The address of a server that shows the shelf."""
+    listening = socket.create_server(("127.0.0.1", 0))
+    port = listening.getsockname()[1]
+    app = application(shelf, Means(who="Ada Planner"), hosts=frozenset({f"127.0.0.1:{port}"}))
+    server = uvicorn.Server(uvicorn.Config(app, log_level="error", access_log=False, timeout_graceful_shutdown=1))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
+    thread.start()
+    yield f"http://127.0.0.1:{port}"
+    server.should_exit = True
+    thread.join()
+    listening.close()
+
+
+@pytest.fixture
+def context(chromium: Browser, address: str) -> Iterator[BrowserContext]:
+    """A fresh browser profile. It fails the test if a page asks another host, or a script fails."""
+    elsewhere: list[str] = []
+    faults: list[str] = []
+
+    def watch(request: Request) -> None:
+        if not request.url.startswith((address, "data:", "blob:")):
+            elsewhere.append(request.url)
+
+    context = chromium.new_context(viewport={"width": 1366, "height": 900})
+    context.set_default_timeout(PATIENCE_MS)
+    context.on("request", watch)
+    context.on("weberror", lambda error: faults.append(str(error.error)))
+    yield context
+    context.close()
+    assert not elsewhere, f"asked of other hosts: {elsewhere}"
+    assert not faults, f"scripts failed: {faults}"
+
+
+@pytest.fixture
+def page(context: BrowserContext) -> Page:
+    """One page of that profile."""
+    return context.new_page()
