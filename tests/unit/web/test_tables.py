@@ -453,4 +453,4 @@ def test_a_renamed_building_leaves_all_of_them_named_as_all(client: TestClient, 
 def test_only_planners_alter_tables() -> None:
     posts = [route for route in ROUTES if "POST" in (route.methods or ())]
     assert len(posts) == 3
-    assert all(getattr(route.endpoint, "needs", None) is Role.PLAN for route in posts)
+    assert all(route.needs is Role.PLAN for route in posts)

@@ -1,0 +1,428 @@
+"""The headers of a message: ordered, blind to case and compact names, read no further than somebody asks (§7.3, §20).
+
+A header is kept as the text that stood after its colon, unfolded. The properties read it when they are first asked;
+what cannot be read raises PeerError there, and `validate` asks for all that matter.
+"""
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Self
+
+from doorwright.sip.errors import LocalError, PeerError
+from doorwright.sip.grammar import SPACE, Parameters, bounded, is_token, split_list
+from doorwright.sip.uri import NameAddr, parse_name_addr, read_host_port
+
+# §7.3.3 and the registry of header fields: compact form -> name. The letters of other RFCs are known so that a message
+# that uses them is read rightly; we act on those of RFC 3261 only.
+COMPACT = {
+    "a": "Accept-Contact",
+    "b": "Referred-By",
+    "c": "Content-Type",
+    "d": "Request-Disposition",
+    "e": "Content-Encoding",
+    "f": "From",
+    "i": "Call-ID",
+    "j": "Reject-Contact",
+    "k": "Supported",
+    "l": "Content-Length",
+    "m": "Contact",
+    "n": "Identity-Info",
+    "o": "Event",
+    "r": "Refer-To",
+    "s": "Subject",
+    "t": "To",
+    "u": "Allow-Events",
+    "v": "Via",
+    "x": "Session-Expires",
+    "y": "Identity",
+}
+_NAMES = (
+    "Accept",
+    "Accept-Encoding",
+    "Accept-Language",
+    "Alert-Info",
+    "Allow",
+    "Authentication-Info",
+    "Authorization",
+    "Call-ID",
+    "Call-Info",
+    "Contact",
+    "Content-Disposition",
+    "Content-Encoding",
+    "Content-Language",
+    "Content-Length",
+    "Content-Type",
+    "CSeq",
+    "Date",
+    "Error-Info",
+    "Expires",
+    "From",
+    "In-Reply-To",
+    "Max-Forwards",
+    "Min-Expires",
+    "MIME-Version",
+    "Organization",
+    "Priority",
+    "Proxy-Authenticate",
+    "Proxy-Authorization",
+    "Proxy-Require",
+    "Record-Route",
+    "Reply-To",
+    "Require",
+    "Retry-After",
+    "Route",
+    "Server",
+    "Subject",
+    "Supported",
+    "Timestamp",
+    "To",
+    "Unsupported",
+    "User-Agent",
+    "Via",
+    "Warning",
+    "WWW-Authenticate",
+)  # §20
+_SPELLINGS: dict[str, str] = {}
+for _name in (*_NAMES, *COMPACT.values()):
+    _SPELLINGS |= {_name: _name, _name.lower(): _name, _name.upper(): _name}
+for _letter, _name in COMPACT.items():
+    _SPELLINGS |= {_letter: _name, _letter.upper(): _name}
+
+_VIA = re.compile(
+    r"(?P<name>[^\s/]++)[ \t]*+/[ \t]*+(?P<version>[^\s/]++)[ \t]*+/[ \t]*+(?P<transport>[^\s/]++)[ \t]++(?P<rest>.*)",
+    re.DOTALL,
+)
+_CSEQ = re.compile(r"(?P<number>[^ \t]++)[ \t]++(?P<method>[^ \t]++)")
+_MEDIA_TYPE = re.compile(r"([^\s/;]++)[ \t]*+/[ \t]*+([^\s/;]++)")
+_CALL_ID = re.compile(r"[^\x00-\x20\x7f]++")  # looser than word ["@" word]: it is only ever compared
+_DELTA = re.compile(r"([0-9]++)[ \t]*+(.*)", re.DOTALL)
+HIGHEST_SEQUENCE = 2**32 - 1  # §20.16 says below 2**31 for the sender; §25.1 and RFC 4475 §3.1.2.4 bound what is read
+HIGHEST_SECONDS = 2**32 - 1  # §20.19
+DEFAULT_EXPIRES_S = 3600  # §10.2.1.1 and RFC 4475 §3.1.2.4: an unreadable time counts as this
+COOKIE = "z9hG4bK"  # §8.1.1.7
+
+
+def known_name(text: str) -> str | None:
+    """The name on a header line as RFC 3261 writes it, an unknown one as it came; None if it is no name."""
+    known = _SPELLINGS.get(text)
+    if known is None:
+        name = text.rstrip(SPACE)
+        known = canonical(name) if is_token(name) else None
+    return known
+
+
+def canonical(name: str) -> str:
+    """The name as RFC 3261 writes it, from any case or the compact form; an unknown name stays as it is."""
+    known = _SPELLINGS.get(name)
+    if known is None and name.isascii():  # some letters of other scripts have an ASCII letter as their small letter
+        known = _SPELLINGS.get(name.lower())
+    return known or name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Via:
+    """One hop of a Via (§20.42).
+
+    Attributes:
+        transport: in capitals, "UDP" or "TCP"; others are carried.
+        host: the sent-by, an IPv6 address with its brackets.
+        port: None if not written.
+    """
+
+    transport: str
+    host: str
+    port: int | None = None
+    params: Parameters = field(default_factory=Parameters)
+    version: str = "2.0"
+
+    @property
+    def branch(self) -> str:
+        """The branch as written; "" if there is none."""
+        return self.params.get("branch") or ""
+
+    @property
+    def names_transaction(self) -> bool:
+        """Whether the branch is one of RFC 3261: the cookie and something after it (§17.2.3, RFC 4475 §3.2.1)."""
+        return self.branch.lower().startswith(COOKIE.lower()) and len(self.branch) > len(COOKIE)
+
+    @property
+    def received(self) -> str | None:
+        """The address that the message really came from, as the receiver wrote it; None if it did not (§18.2.1)."""
+        return self.params.get("received")
+
+    @property
+    def wants_rport(self) -> bool:
+        """Whether answers shall go back to the port that the request came from (RFC 3581 §3)."""
+        return "rport" in self.params
+
+    @property
+    def rport(self) -> int | None:
+        """The port that the message really came from, once the receiver wrote it (RFC 3581 §4)."""
+        value = self.params.get("rport")
+        return bounded(value, what="rport", low=1, high=65535, clause="RFC 3581 §4") if value else None
+
+    @classmethod
+    def read(cls, text: str) -> Self:
+        """Read one hop; PeerError if it is none."""
+        pieces = split_list(text, ";")
+        found = _VIA.fullmatch(pieces[0])
+        if found is None or not all(map(is_token, found.group("name", "version", "transport"))):
+            raise PeerError("a Via that does not say protocol, version, transport and sender", clause="RFC 3261 §20.42")
+        if found["name"].upper() != "SIP":
+            raise PeerError("a Via of another protocol", clause="RFC 3261 §20.42")
+        host, port = read_host_port(found["rest"])
+        return cls(
+            transport=found["transport"].upper(),
+            host=host,
+            port=port,
+            params=Parameters.from_pieces(pieces[1:]),
+            version=found["version"],
+        )
+
+    def __str__(self) -> str:
+        port = "" if self.port is None else f":{self.port}"
+        return f"SIP/{self.version}/{self.transport} {self.host}{port}{self.params}"
+
+
+@dataclass(frozen=True, slots=True)
+class CSeq:
+    """The number and method that order requests within a dialog (§20.16)."""
+
+    number: int
+    method: str
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.method}"
+
+
+class Headers:
+    """Headers in their order. Never changed: what alters them returns new ones.
+
+    Names may be given in any case and compact; they are kept as RFC 3261 writes them, unknown ones as they came.
+    """
+
+    def __init__(self, pairs: Iterable[tuple[str, str]] = ()) -> None:
+        checked: list[tuple[str, str]] = []
+        for name, value in pairs:
+            if not is_token(name) or "\r" in value or "\n" in value:
+                raise LocalError(f"the header {name!r} has a name or a value that would break the message")
+            checked.append((canonical(name), value.strip(SPACE)))
+        self._pairs = tuple(checked)
+
+    @classmethod
+    def of_checked(cls, pairs: tuple[tuple[str, str], ...]) -> Self:
+        """Headers from pairs that are known to be canonical, stripped and without line breaks: the reader's way."""
+        made = cls.__new__(cls)
+        made._pairs = pairs  # noqa: SLF001  (its own)
+        return made
+
+    @cached_property
+    def _by_name(self) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = {}
+        for name, value in self._pairs:
+            found.setdefault(name.lower(), []).append(value)
+        return found
+
+    def get(self, name: str) -> str | None:
+        """The text of the first header of that name; None if there is none."""
+        lines = self._by_name.get(canonical(name).lower())
+        return lines[0] if lines else None
+
+    def all(self, name: str) -> tuple[str, ...]:
+        """The texts of all headers of that name, one for each line, unsplit (as challenges need it, §7.3.1)."""
+        return tuple(self._by_name.get(canonical(name).lower(), ()))
+
+    def values(self, name: str) -> tuple[str, ...]:
+        """The values of all headers of that name, split at their commas, in order; empty ones are kept.
+
+        Raises:
+            PeerError: a quotation mark or an angle bracket is never closed.
+        """
+        lines = self._by_name.get(canonical(name).lower())
+        return tuple(value for line in lines for value in split_list(line)) if lines else ()
+
+    def tokens(self, name: str) -> tuple[str, ...]:
+        """The tokens of a list such as Require, Supported or Allow; empty ones are passed over (§25.1 allows none)."""
+        return tuple(value for value in self.values(name) if value)
+
+    def having(self, name: str, *values: str) -> Self:
+        """The same with these as the only headers of that name, where the first of them stood or else at the end."""
+        made = type(self)((name, value) for value in values).pairs
+        wanted = canonical(name).lower()
+        kept: list[tuple[str, str]] = []
+        for pair in self._pairs:
+            if pair[0].lower() != wanted:
+                kept.append(pair)
+            else:
+                kept += made
+                made = ()
+        return self.of_checked((*kept, *made))
+
+    def adding(self, name: str, value: str) -> Self:
+        """The same with one more header at the end."""
+        return self.of_checked(self._pairs + type(self)([(name, value)]).pairs)
+
+    def leading(self, name: str, value: str) -> Self:
+        """The same with one more header before all others, as each hop adds its Via and Record-Route (§16.6)."""
+        return self.of_checked(type(self)([(name, value)]).pairs + self._pairs)
+
+    def without(self, name: str) -> Self:
+        """The same without the headers of that name."""
+        wanted = canonical(name).lower()
+        return self.of_checked(tuple(pair for pair in self._pairs if pair[0].lower() != wanted))
+
+    @property
+    def pairs(self) -> tuple[tuple[str, str], ...]:
+        """Names and texts, in order."""
+        return self._pairs
+
+    def __contains__(self, name: object) -> bool:
+        return isinstance(name, str) and canonical(name).lower() in self._by_name
+
+    def __iter__(self) -> Iterator[tuple[str, str]]:
+        return iter(self._pairs)
+
+    def __len__(self) -> int:
+        return len(self._pairs)
+
+    def _folded(self) -> tuple[tuple[str, str], ...]:
+        return tuple((name.lower(), value) for name, value in self._pairs)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Headers) and self._folded() == other._folded()
+
+    def __hash__(self) -> int:
+        return hash(self._folded())
+
+    def __repr__(self) -> str:
+        # Names only: a text may hold credentials, and a repr may reach a log.
+        return f"Headers({', '.join(name for name, _ in self._pairs)})"
+
+    # What follows reads one header each and keeps what it read.
+
+    def _one(self, name: str, clause: str) -> str:
+        lines = self._by_name.get(name.lower(), [])
+        if len(lines) != 1:
+            raise PeerError(f"{name} is missing" if not lines else f"{name} stands more than once", clause=clause)
+        return lines[0]
+
+    @cached_property
+    def vias(self) -> tuple[Via, ...]:
+        """All hops, the latest first; PeerError if there is none or one cannot be read."""
+        found = tuple(Via.read(value) for value in self.values("Via"))
+        if not found:
+            raise PeerError("Via is missing", clause="RFC 3261 §8.1.1")
+        return found
+
+    @cached_property
+    def via(self) -> Via:
+        """The latest hop, read alone; PeerError if there is none or it cannot be read."""
+        lines = self._by_name.get("via")
+        if not lines:
+            raise PeerError("Via is missing", clause="RFC 3261 §8.1.1")
+        return Via.read(split_list(lines[0])[0])
+
+    @cached_property
+    def to(self) -> NameAddr:
+        """To; PeerError if it is missing, repeated or cannot be read."""
+        return parse_name_addr(self._one("To", "RFC 3261 §8.1.1.2"))
+
+    @cached_property
+    def from_(self) -> NameAddr:
+        """From; PeerError if it is missing, repeated or cannot be read."""
+        return parse_name_addr(self._one("From", "RFC 3261 §8.1.1.3"))
+
+    @cached_property
+    def call_id(self) -> str:
+        """Call-ID, compared letter by letter (§20.8); PeerError if it is missing, repeated, empty or has a space."""
+        text = self._one("Call-ID", "RFC 3261 §8.1.1.4")
+        if not _CALL_ID.fullmatch(text):
+            raise PeerError("Call-ID is empty or holds a space", clause="RFC 3261 §20.8")
+        return text
+
+    @cached_property
+    def cseq(self) -> CSeq:
+        """CSeq; PeerError if it is missing, repeated or cannot be read."""
+        found = _CSEQ.fullmatch(self._one("CSeq", "RFC 3261 §8.1.1.5"))
+        if found is None or not is_token(found["method"]):
+            raise PeerError("CSeq is not a number and a method", clause="RFC 3261 §20.16")
+        number = bounded(found["number"], what="the number in CSeq", high=HIGHEST_SEQUENCE, clause="RFC 3261 §20.16")
+        return CSeq(number, found["method"])
+
+    def _addresses(self, name: str) -> tuple[NameAddr, ...]:
+        return tuple(parse_name_addr(value) for value in self.values(name))
+
+    @cached_property
+    def contacts(self) -> tuple[NameAddr, ...]:
+        """All contacts; none where Contact is "*" (see `contact_star`). PeerError if one cannot be read."""
+        return () if self.contact_star else self._addresses("Contact")
+
+    @cached_property
+    def contact_star(self) -> bool:
+        """Whether Contact is "*", which asks a registrar to forget all (§10.2.2); PeerError if others stand beside."""
+        values = self.values("Contact")
+        if "*" in values and len(values) > 1:
+            raise PeerError('Contact "*" stands with others', clause="RFC 3261 §10.3")
+        return values == ("*",)
+
+    @cached_property
+    def routes(self) -> tuple[NameAddr, ...]:
+        """The hops that the request must still take, the next first (§20.34)."""
+        return self._addresses("Route")
+
+    @cached_property
+    def record_routes(self) -> tuple[NameAddr, ...]:
+        """The hops that want to stay in the dialog, as written (§20.30)."""
+        return self._addresses("Record-Route")
+
+    @cached_property
+    def content_length(self) -> int | None:
+        """Bytes of the body as the sender counts them; None if it does not say. PeerError if repeated or no number."""
+        if "content-length" not in self._by_name:
+            return None
+        text = self._one("Content-Length", "RFC 3261 §20.14")
+        return bounded(text, what="Content-Length", high=2**31 - 1, clause="RFC 3261 §20.14")
+
+    @cached_property
+    def max_forwards(self) -> int | None:
+        """Hops that are left; None if it is not there. PeerError if repeated or not 0 to 255 (§20.22)."""
+        if "max-forwards" not in self._by_name:
+            return None
+        text = self._one("Max-Forwards", "RFC 3261 §20.22")
+        return bounded(text, what="Max-Forwards", high=255, clause="RFC 3261 §20.22")
+
+    @cached_property
+    def expires_s(self) -> int | None:
+        """Expires in seconds; None if it is not there; 3600 where it cannot be read (RFC 4475 §3.1.2.4)."""
+        text = self.get("Expires")
+        return None if text is None else lenient_seconds(text)
+
+    @cached_property
+    def retry_after_s(self) -> int | None:
+        """Retry-After in seconds, without its comment and parameters; None if it is not there or no time (§20.33)."""
+        found = _DELTA.fullmatch(self.get("Retry-After") or "")
+        if found is None or len(found[1].lstrip("0")) > len(str(HIGHEST_SECONDS)):
+            return None
+        seconds = int(found[1])
+        return seconds if seconds <= HIGHEST_SECONDS else None
+
+    @cached_property
+    def content_type(self) -> str | None:
+        """Type and subtype of the body in small letters, without parameters; None if it is not there (§20.15)."""
+        if "content-type" not in self._by_name:
+            return None
+        text = self._one("Content-Type", "RFC 3261 §20.15")
+        found = _MEDIA_TYPE.match(text)
+        if found is None or not is_token(found[1]) or not is_token(found[2]):
+            raise PeerError("Content-Type is no type and subtype", clause="RFC 3261 §20.15")
+        return f"{found[1]}/{found[2]}".lower()
+
+
+def lenient_seconds(text: str) -> int:
+    """Seconds of an Expires or of a contact's `expires`; 3600 where they cannot be read (RFC 4475 §3.1.2.4)."""
+    try:
+        return bounded(text, what="a time", high=HIGHEST_SECONDS)
+    except PeerError:
+        return DEFAULT_EXPIRES_S
