@@ -11,11 +11,7 @@ import pytest
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, Request, expect, sync_playwright
 
-from doorwright.app.demo import PASSPHRASE, example_workbook
 from doorwright.app.means import Means
-from doorwright.app.plan_book import plan_book
-from doorwright.app.take_in import new_book
-from doorwright.app.vault import set_passphrase
 from doorwright.web.application import application
 
 CHROMIUM = shutil.which("chromium")
@@ -43,26 +39,6 @@ def chromium() -> Iterator[Browser]:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield browser
         browser.close()
-
-
-@pytest.fixture(scope="session")
-def planned_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The medium example, planned, with the demo's passphrase. Not to be changed: ``shelf`` copies it."""
-    means = Means(who="Ada Planner")
-    book = tmp_path_factory.mktemp("planned") / "medium.book"
-    new_book(book, example_workbook(), means)
-    set_passphrase(book, PASSPHRASE, means)
-    plan_book(book, means, PASSPHRASE)
-    return book
-
-
-@pytest.fixture
-def shelf(tmp_path: Path, planned_book: Path) -> Path:
-    """A folder with a copy of the planned book."""
-    folder = tmp_path / "books"
-    folder.mkdir()
-    shutil.copyfile(planned_book, folder / "medium.book")
-    return folder
 
 
 @pytest.fixture
