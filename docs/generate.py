@@ -10,7 +10,19 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Final
 
-from generators import calculations, commands, document, errors, layers, profiles, rules, sources, words, workbook
+from generators import (
+    calculations,
+    commands,
+    document,
+    errors,
+    layers,
+    profiles,
+    rules,
+    sip_machines,
+    sources,
+    words,
+    workbook,
+)
 
 DOCS: Final = Path(__file__).parent
 
@@ -24,6 +36,7 @@ PAGES: Final[Mapping[str, Callable[[], str]]] = MappingProxyType(
         "reference/errors.md": errors.page,
         "reference/profiles.md": profiles.page,
         "reference/rules.md": rules.page,
+        "reference/sip-machines.md": sip_machines.page,
         "reference/sources.md": sources.page,
         "reference/words.md": words.page,
         "reference/workbook.md": workbook.page,

@@ -1,6 +1,6 @@
 """Take in what was found in the building from a settings table, and set it beside the plan."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,6 +11,7 @@ from doorwright.kernel.errors import Refused
 from doorwright.kernel.observation import Observation, Stage, what_counts
 from doorwright.kernel.trail import Act
 from doorwright.kernel.words import counted
+from doorwright.model.aspect import Aspect, answered_at
 from doorwright.model.label import natural_key
 from doorwright.model.naming import where_is
 from doorwright.model.network import Switch
@@ -175,10 +176,15 @@ def compare_found(book_path: Path) -> Compared:
     return Compared(
         revision=revision,
         parts_count=len(parts),
-        seen_count=sum(part.subject in seen for part in parts),
+        seen_count=sum(_was_seen(seen.get(part.subject, {})) for part in parts),
         differences=tuple(sorted(found, key=lambda pair: natural_key(pair[0].part.label))),
         strangers=tuple(one for one in strangers(walk, seen) if not one.known_now),
     )
+
+
+def _was_seen(there: Mapping[str, Observation]) -> bool:
+    """Say whether anything was seen of a part: that it was silent is known of it, and is not seeing it."""
+    return any(aspect != Aspect.ANSWERED or answered_at(one.value)[0] for aspect, one in there.items())
 
 
 def _columns(name: str, given: Sequence[str], known: ColumnMap | None, table: Path) -> tuple[tuple[str, str], ...]:

@@ -4,6 +4,7 @@ Results go to standard output; progress and refusals go to standard error.
 """
 
 import sys
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Final
@@ -11,11 +12,14 @@ from typing import Any, Final
 import click
 from pydantic_core import to_json
 from rich.console import Console
+from rich.live import Live
 from rich.table import Table
 
 from doorwright.kernel.errors import Refused
 
 _PLAIN_GAP: Final = "  "
+_LIVE_ROWS: Final = 16
+_LIVE_PER_S: Final = 4
 _CONTROL_PICTURES: Final = {
     **{code: 0x2400 + code for code in range(0x20) if code != ord("\n")},
     **dict.fromkeys(range(0x7F, 0xA0), 0xFFFD),
@@ -58,7 +62,7 @@ class Printer:
             return
         if title:
             self.heading(title)
-        body = [tuple(_visible(cell).replace("\n", " ") for cell in row) for row in rows]
+        body = [tuple(map(_in_line, row)) for row in rows]
         if self._out.is_terminal:
             table = Table(box=None, pad_edge=False, header_style="dim")
             for heading in headings:
@@ -71,6 +75,42 @@ class Printer:
         for row in (tuple(headings), *body):
             cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
             click.echo(_PLAIN_GAP.join(cells).rstrip())
+
+    @contextmanager
+    def live(self, headings: Sequence[str]) -> Iterator[Callable[[Sequence[str], str], None]]:
+        """Show rows while they come: on a terminal the latest under a caption, in a pipe each as a line.
+
+        What is given takes a row and the caption that holds from then on.
+        """
+        if self.as_json:
+            yield lambda _row, _caption: None
+            return
+        if not self._out.is_terminal:
+            yield lambda row, _caption: click.echo(_PLAIN_GAP.join(map(_in_line, row)).rstrip())
+            return
+        rows: deque[tuple[str, ...]] = deque(maxlen=_LIVE_ROWS)
+
+        def table(caption: str) -> Table:
+            made = Table(
+                box=None, pad_edge=False, header_style="dim", caption=_visible(caption), caption_justify="left"
+            )
+            for heading in headings:
+                made.add_column(heading, overflow="fold")
+            for row in rows:
+                made.add_row(*row)
+            return made
+
+        with Live(table(""), console=self._out, refresh_per_second=_LIVE_PER_S) as shown:
+
+            def show(row: Sequence[str], caption: str) -> None:
+                rows.append(tuple(map(_in_line, row)))
+                shown.update(table(caption))
+
+            yield show
+
+    def ask(self, question: str) -> bool:
+        """Ask whoever sits at the keyboard for a yes or a no; no answer is a no."""
+        return click.confirm(question, default=False, err=True)
 
     @contextmanager
     def progress(self) -> Iterator[Callable[[str], None]]:
@@ -95,6 +135,10 @@ class Printer:
         self._err.print(_visible(refused.message), style="bold")
         if refused.remedy:
             self._err.print(_visible(refused.remedy))
+
+
+def _in_line(text: str) -> str:
+    return _visible(text).replace("\n", " ")
 
 
 def _visible(text: str) -> str:

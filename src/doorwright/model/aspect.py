@@ -1,6 +1,7 @@
-"""What can be seen of a unit or switch in the real building, and how it is written down when it was seen."""
+"""What can be seen of a unit, switch or server in the real building, and how it is written down when it was seen."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from datetime import date
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
@@ -14,7 +15,15 @@ SITE_SUBJECT: Final = Subject(SITE_KIND, "")
 DOWN: Final = "down"
 """The link speed of a port without a link."""
 
+NONE: Final = "none"
+"""What is written down where there was an answer once and is none now."""
+
+UNREADABLE: Final = "unreadable"
+"""What is written down where something answered that breaks the rules of the protocol."""
+
 _NOT_IN_PLAN: Final = "not in the plan: "
+_AND: Final = " and "
+_TO: Final = " to "
 
 
 class Aspect(StrEnum):
@@ -22,6 +31,10 @@ class Aspect(StrEnum):
 
     MAC addresses are written as in IEEE 802 (00-00-5E-00-53-01), positions as whole numbers from 0, link speeds in
     Mb/s or as "down", PoE power in watts, ports as "S1 port 7", registered as "yes" or "no".
+
+    What a part answers when it is asked over the network: "yes at 192.0.2.7" or "no at 192.0.2.7"; the MAC addresses at
+    its address, joined with "and"; the codes of its answers, or "none" or "unreadable"; the first and last day of its
+    certificate, "2030-01-01 to 2031-01-01"; whole seconds by which its clock is ahead, behind below 0.
     """
 
     NAME = "name"
@@ -39,15 +52,54 @@ class Aspect(StrEnum):
     LINK = "link speed"
     POE = "PoE power"
     REGISTERED = "registered"
+    ANSWERED = "answer on the network"
+    MACS = "MAC addresses at its address"
+    SIP = "SIP answer"
+    WEB = "web answer"
+    RTSP = "RTSP answer"
+    CERTIFICATE = "certificate"
+    CLOCK = "clock difference"
 
 
-_UNITS: Final[Mapping[str, str]] = MappingProxyType({Aspect.LINK: "Mb/s", Aspect.POE: "W"})
+_UNITS: Final[Mapping[str, str]] = MappingProxyType({Aspect.LINK: "Mb/s", Aspect.POE: "W", Aspect.CLOCK: "s"})
 
 
 def with_unit(aspect: str, value: str) -> str:
     """Return a value as people read it, with its unit where it has one."""
     unit = _UNITS.get(aspect)
-    return f"{value} {unit}" if unit and value and value != DOWN else value
+    return f"{value} {unit}" if unit and value and value not in (DOWN, NONE) else value
+
+
+def answered_text(address: str, *, there: bool) -> str:
+    """Return whether there was an answer at an address as it is written down: "yes at 192.0.2.7"."""
+    return f"{'yes' if there else 'no'} at {address}"
+
+
+def answered_at(value: str) -> tuple[bool, str]:
+    """Return whether there was an answer, and at which address, from what was written down."""
+    there, _, address = value.partition(" at ")
+    return there == "yes", address
+
+
+def macs_text(macs: Iterable[str]) -> str:
+    """Return the MAC addresses at one address as they are written down."""
+    return _AND.join(sorted(macs))
+
+
+def macs_of(value: str) -> tuple[str, ...]:
+    """Return the MAC addresses at one address from what was written down."""
+    return tuple(value.split(_AND))
+
+
+def days_text(first: date, last: date) -> str:
+    """Return the days on which a certificate is valid as they are written down."""
+    return f"{first.isoformat()}{_TO}{last.isoformat()}"
+
+
+def days_of(value: str) -> tuple[date, date] | None:
+    """Return the first and last day of a certificate from what was written down; None where there was none."""
+    first, to, last = value.partition(_TO)
+    return (date.fromisoformat(first), date.fromisoformat(last)) if to else None
 
 
 def port_text(switch: str, port: int) -> str:

@@ -44,7 +44,7 @@ def named(walk: Walk, part: Part) -> str:
     """Return what a person calls a part, and where it is: "switch S2 (Riser B, level 3)"."""
     kind = part.kind.value if isinstance(part, Unit) else part.KIND
     # many names say what they name: not "VCU VCU main" or "door Main door"
-    says_so = kind.rpartition(" ")[2].casefold() in part.label.casefold().split()
+    says_so = kind.rpartition(" ")[2].casefold() in part.label.casefold().replace(":", " ").split()
     name = part.label if says_so else f"{kind} {part.label}" if part.label.strip() else titled(kind, "")
     dwelling = walk.find(Dwelling, part.dwelling) if isinstance(part, Unit) else None
     where = f"dwelling {dwelling.door_label}" if dwelling else where_is(walk, part)

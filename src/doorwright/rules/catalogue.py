@@ -6,6 +6,7 @@ from typing import Final
 
 from doorwright.rules import (
     addresses,
+    asked,
     cabling,
     desks,
     doors,
@@ -32,7 +33,7 @@ from doorwright.rules.rule import Rule
 
 AREAS: Final[tuple[ModuleType, ...]] = (
     entrances, numbers, keys, subnets, addresses, pairing, media, secrets, power, supplies, cabling, doors, locks,
-    records, firmware, found, signoffs, paths, desks, rights, traffic, streams,
+    records, firmware, found, asked, signoffs, paths, desks, rights, traffic, streams,
 )  # fmt: skip
 """In the order in which a plan is made."""
 

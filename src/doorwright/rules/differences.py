@@ -2,27 +2,30 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from doorwright.kernel.observation import Observation, Seen
 from doorwright.kernel.verdict import Missing
 from doorwright.model.aspect import Aspect
-from doorwright.model.network import Switch
+from doorwright.model.network import SipServer, Switch
 from doorwright.model.part import Part
 from doorwright.model.unit import Unit
 from doorwright.model.version import version_key
 from doorwright.model.walk import Walk
+from doorwright.rules.answers import ANSWERS, amiss
 from doorwright.rules.corrections import Case, correction
 from doorwright.rules.planned import JUDGED, LINK_MBPS, planned
 
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """A unit or switch is not as planned: both values, what to do at which end, and the observation.
+    """A unit, switch or server is not as planned: both values, what to do at which end, and the observation.
 
-    Where ``missing`` is given, the plan does not say what it should be, and ``planned`` is empty.
+    Where ``missing`` is given, the plan does not say what it should be, and ``planned`` is empty. ``said`` tells the
+    difference in words where its value alone would not.
     """
 
-    part: Unit | Switch
+    part: Unit | Switch | SipServer
     aspect: Aspect
     planned: str
     found: str
@@ -30,12 +33,22 @@ class Difference:
     seen: Observation
     missing: Missing | None = None
     also: tuple[Part, ...] = ()
+    said: str = ""
 
 
-def compare(walk: Walk, seen: Seen, part: Unit | Switch, *aspects: Aspect) -> Iterator[Difference | None]:
+def compare(
+    walk: Walk, seen: Seen, part: Unit | Switch | SipServer, *aspects: Aspect, today: date | None = None
+) -> Iterator[Difference | None]:
     """Yield for each of these aspects that was seen of a part the difference, or None where it is as planned.
 
-    Of an aspect on which the plan has nothing to say, nothing is yielded.
+    Of an aspect on which the plan has nothing to say, nothing is yielded; of a server only its answers are compared.
+
+    Args:
+        walk: the way around the site.
+        seen: what was found.
+        part: the part.
+        aspects: the aspects to compare.
+        today: the day for which certificates must be good; the day on which each was seen where there is none.
     """
     there: Mapping[str, Observation] = seen.get(part.subject, {})
     for aspect in aspects:
@@ -43,6 +56,17 @@ def compare(walk: Walk, seen: Seen, part: Unit | Switch, *aspects: Aspect) -> It
         if observation is None:
             continue
         found = observation.value
+        if aspect in ANSWERS:
+            wrong = amiss(walk, part, aspect, observation, today=today or observation.seen_at.date())
+            if wrong is None:
+                yield None
+            elif wrong.said:
+                yield Difference(
+                    part, aspect, wrong.planned, found, wrong.to_do, observation, also=wrong.also, said=wrong.said
+                )
+            continue
+        if isinstance(part, SipServer):
+            continue
         if aspect is Aspect.LINK and found.isdecimal() and int(found) >= LINK_MBPS:
             yield None  # whatever its cable is
             continue
@@ -58,9 +82,9 @@ def compare(walk: Walk, seen: Seen, part: Unit | Switch, *aspects: Aspect) -> It
 
 
 def differences(walk: Walk, seen: Seen) -> tuple[Difference, ...]:
-    """Return every difference of every unit and switch, in the order of the site's tables."""
-    parts: tuple[Unit | Switch, ...] = (*walk.all(Unit), *walk.all(Switch))
-    return tuple(one for part in parts for one in compare(walk, seen, part, *JUDGED) if one is not None)
+    """Return every difference of every unit, switch and server, in the order of the site's tables."""
+    parts: tuple[Unit | Switch | SipServer, ...] = (*walk.all(Unit), *walk.all(Switch), *walk.all(SipServer))
+    return tuple(one for part in parts for one in compare(walk, seen, part, *JUDGED, *ANSWERS) if one is not None)
 
 
 def _same(aspect: Aspect, wanted: str, found: str) -> bool:

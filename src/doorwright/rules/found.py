@@ -10,12 +10,12 @@ from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Phase, Severity, Subject
 from doorwright.model.aspect import SITE_SUBJECT, Aspect, port_text, stranger, with_unit
 from doorwright.model.naming import named
-from doorwright.model.network import Switch
+from doorwright.model.network import SipServer, Switch
 from doorwright.model.site import Site
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.rules.differences import Difference, compare
-from doorwright.rules.example import as_it_is, put
+from doorwright.rules.example import Edit, as_it_is, put
 from doorwright.rules.rule import HOLDS, Example, Facts, Found, Lacks, Rule, Said, rule
 from doorwright.rules.strangers import FIND_IT, strangers
 
@@ -37,8 +37,8 @@ def _seen(subject: Subject, aspect: str, value: str) -> Observation:
     )
 
 
-def _judged(facts: Facts, part: Unit | Switch, *aspects: Aspect) -> Said:
-    for one in compare(facts.walk, facts.observations, part, *aspects):
+def _judged(facts: Facts, part: Unit | Switch | SipServer, *aspects: Aspect) -> Said:
+    for one in compare(facts.walk, facts.observations, part, *aspects, today=facts.today):
         if one is None:
             yield HOLDS
         elif one.missing is not None:
@@ -49,19 +49,22 @@ def _judged(facts: Facts, part: Unit | Switch, *aspects: Aspect) -> Said:
 
 def told(walk: Walk, one: Difference) -> str:
     """Return a difference as a sentence."""
+    if one.said:
+        return f"{named(walk, one.part)} {one.said} on {one.seen.seen_at:%Y-%m-%d}: {one.to_do}"
     what = f"{named(walk, one.part)}: found {one.aspect} {with_unit(one.aspect, one.found)}"
     planned = f", planned {with_unit(one.aspect, one.planned)}" if one.aspect is not Aspect.REGISTERED else ""
     return f"{what} on {one.seen.seen_at:%Y-%m-%d}{planned}: {one.to_do}"
 
 
-def _as_planned(
+def as_planned(
     *aspects: Aspect,
     severity: Severity,
     cites: tuple[Cite, ...],
     finds: tuple[str, str],
     passes: tuple[str, str],
-    over: type[Unit | Switch] = Unit,
+    over: type[Unit | Switch | SipServer] = Unit,
     of: str = "uru-2",
+    edit: Edit = as_it_is,
 ) -> Callable[[Callable[[], None]], Rule]:
     """Make a rule of a page, a function that has a name and a docstring: these aspects were found as planned.
 
@@ -71,18 +74,19 @@ def _as_planned(
         cites: its sources.
         finds: a case that it finds: in words, and the value seen.
         passes: a case that it lets pass.
-        over: whether units or switches are judged.
+        over: whether units, switches or servers are judged.
         of: the part of the sound site that the cases are about.
+        edit: what is done to the sound site first, in both cases.
     """
 
     def make(page: Callable[[], None]) -> Rule:
         @wraps(page)
-        def judge(facts: Facts, part: Unit | Switch) -> Said:
+        def judge(facts: Facts, part: Unit | Switch | SipServer) -> Said:
             if facts.observations:
                 yield from _judged(facts, part, *aspects)
 
         def case(text: str, value: str) -> Example:
-            return Example(text, as_it_is, observed=(_seen(Subject(over.KIND, of), aspects[0], value),))
+            return Example(text, edit, observed=(_seen(Subject(over.KIND, of), aspects[0], value),))
 
         return rule(
             over=over, severity=severity, phases=ON_SITE, cites=cites, finds=case(*finds), passes=case(*passes)
@@ -91,7 +95,7 @@ def _as_planned(
     return make
 
 
-@_as_planned(
+@as_planned(
     Aspect.ADDRESS,
     severity=Severity.ERROR,
     cites=(BOTH_ENDS,),
@@ -108,7 +112,7 @@ def found_address_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.MASK,
     Aspect.GATEWAY,
     severity=Severity.ERROR,
@@ -124,7 +128,7 @@ def found_mask_or_gateway_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.MAC,
     severity=Severity.WARNING,
     cites=(AS_BUILT,),
@@ -140,7 +144,7 @@ def found_mac_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.SERIAL,
     severity=Severity.ERROR,
     cites=(BOTH_ENDS,),
@@ -155,7 +159,7 @@ def found_serial_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.NAME,
     severity=Severity.NOTE,
     cites=(AS_BUILT,),
@@ -170,7 +174,7 @@ def found_name_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.CALL_NUMBER,
     severity=Severity.ERROR,
     cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
@@ -185,7 +189,7 @@ def found_call_number_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.POSITION,
     severity=Severity.ERROR,
     cites=(BOTH_ENDS,),
@@ -201,7 +205,7 @@ def found_position_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.REGISTRAR,
     severity=Severity.ERROR,
     cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
@@ -216,7 +220,7 @@ def found_registrar_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.FIRMWARE,
     severity=Severity.WARNING,
     cites=(Cite("practice", "one firmware baseline for a unit type"),),
@@ -232,7 +236,7 @@ def found_firmware_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.PORT,
     Aspect.VLAN,
     severity=Severity.WARNING,
@@ -249,7 +253,7 @@ def found_port_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.REGISTERED,
     severity=Severity.ERROR,
     cites=(BOTH_ENDS, Cite("rfc3261", "§10, registrations")),
@@ -264,7 +268,7 @@ def found_not_registered() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.LINK,
     severity=Severity.WARNING,
     cites=(
@@ -284,7 +288,7 @@ def found_link_slow() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.POE,
     severity=Severity.WARNING,
     cites=(
@@ -305,7 +309,7 @@ def found_power_differs() -> None:
     """
 
 
-@_as_planned(
+@as_planned(
     Aspect.ADDRESS,
     Aspect.NAME,
     Aspect.SERIAL,

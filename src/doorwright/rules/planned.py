@@ -184,4 +184,4 @@ _BY_ASPECT: Final[Mapping[Aspect, Callable[[Walk, Unit | Switch], Planned]]] = M
 )
 
 JUDGED: Final = tuple(_BY_ASPECT)
-"""The aspects of which the plan says something: all of them."""
+"""The aspects of which the plan says something; what is right of an answer on the network stands in ``answers.py``."""

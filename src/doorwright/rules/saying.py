@@ -47,4 +47,4 @@ def speaks_for(part: Part, sharers: Iterable[Part]) -> bool:
 
 def others(part: Part, sharers: Iterable[Part]) -> tuple[Part, ...]:
     """Return the sharers of a clash other than ``part``, in order of kind and identifier."""
-    return tuple(sorted((one for one in sharers if one is not part), key=lambda one: (one.KIND, one.id)))
+    return tuple(sorted((one for one in sharers if one.subject != part.subject), key=lambda one: (one.KIND, one.id)))

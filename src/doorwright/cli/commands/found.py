@@ -2,17 +2,16 @@
 
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import click
 
 from doorwright.app.take_found import Compared, TakenFound, column_maps, compare_found, take_found
 from doorwright.cli import options
+from doorwright.cli.beside import compared_as_json, print_compared
 from doorwright.cli.printer import Printer
 from doorwright.cli.reports import print_remarks
 from doorwright.kernel.words import counted
-from doorwright.model.aspect import SITE_SUBJECT, with_unit
-from doorwright.rules.strangers import FIND_IT
 from doorwright.store.found import TARGETS
 
 _MOMENTS: Final = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%d %H:%M", "%Y-%m-%d"]
@@ -68,7 +67,7 @@ def found(
         if name or given or switch or seen_at:
             raise click.UsageError("a table is needed for --as, --map, --switch and --seen-at")
         compared = compare_found(book)
-        printer.result(_as_rows(compared))
+        printer.result(compared_as_json(compared))
         _print_compared(printer, book, compared)
     else:
         if not name:
@@ -110,61 +109,11 @@ def _print_taken(printer: Printer, book: Path, taken: TakenFound) -> None:
     printer.line(f"Next: doorwright found {book}")
 
 
-def _as_rows(compared: Compared) -> dict[str, Any]:
-    return {
-        "revision": compared.revision,
-        "parts": compared.parts_count,
-        "seen": compared.seen_count,
-        "differences": [
-            {
-                "part": {"kind": one.part.KIND, "id": one.part.id, "label": one.part.label},
-                "where": where,
-                "aspect": one.aspect,
-                "planned": one.planned or None,
-                "found": one.found,
-                "to_do": one.to_do,
-                "seen_at": one.seen.seen_at,
-                "seen_by": one.seen.seen_by,
-            }
-            for one, where in compared.differences
-        ],
-        "not_in_plan": [
-            {
-                "part": {"kind": SITE_SUBJECT.kind, "id": SITE_SUBJECT.id},
-                "known_by": one.by,
-                "identity": one.identity,
-                "found": one.seen.value,
-                "seen_at": one.seen.seen_at,
-                "seen_by": one.seen.seen_by,
-            }
-            for one in compared.strangers
-        ],
-    }
-
-
 def _print_compared(printer: Printer, book: Path, compared: Compared) -> None:
-    if not compared.seen_count and not compared.strangers:
+    if not compared.seen_count and not compared.differences and not compared.strangers:
         printer.line(f"Nothing was found yet. Take a settings table in: doorwright found {book} TABLE --as NAME")
         return
-    rows = [
-        (
-            one.part.label,
-            one.aspect.value,
-            with_unit(one.aspect, one.planned) or "(not in the plan)",
-            with_unit(one.aspect, one.found),
-            one.to_do,
-            where,
-        )
-        for one, where in compared.differences
-    ]
-    rows += [(f"{one.by} {one.identity}", "", "(nothing)", one.seen.value, FIND_IT, "") for one in compared.strangers]
-    printer.heading(f"Found beside planned, revision {compared.revision}")
-    if rows:
-        printer.table(("part", "what", "planned", "found", "what to do", "where"), rows)
-    printer.line(
-        f"Seen {compared.seen_count} of {compared.parts_count} units and switches;"
-        f" {counted(len(compared.differences), 'difference')}, {len(compared.strangers)} not in the plan."
-    )
+    print_compared(printer, compared)
 
 
 COMMAND: Final = found

@@ -1,0 +1,256 @@
+"""Ask the real building whether it is as planned: every unit, switch and server at its planned address, gently."""
+
+import asyncio
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Final
+
+from doorwright.app.means import Means
+from doorwright.app.take_found import Compared, compare_found
+from doorwright.kernel.errors import Mistake, Refused
+from doorwright.kernel.observation import Observation, Seen, Stage, what_counts
+from doorwright.kernel.trail import Act
+from doorwright.kernel.verdict import Subject
+from doorwright.kernel.words import counted
+from doorwright.model.aspect import Aspect, answered_at
+from doorwright.model.walk import Walk
+from doorwright.probe.ask import Asker, Manner
+from doorwright.probe.heard import Heard, sightings
+from doorwright.probe.neighbours import Neighbourhood
+from doorwright.probe.runner import round_of, run
+from doorwright.probe.target import LeftOut, Target, targets
+from doorwright.store.book import Book
+
+CAUTION: Final = (
+    "Ask a network only with its owner's permission. Doorwright asks only the addresses of the plan, at the rate that"
+    " you state, and changes nothing. Still: units may write what they are asked into their logs, and a network that is"
+    " watched may take it for an attack. Tell whoever watches it before you begin."
+)
+"""What is shown before a building is asked for the first time."""
+KEEP_MINUTES: Final = 30
+"""Whoever was asked less than this long ago is left in peace, unless all are to be asked again."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verified:
+    """What came of asking a building.
+
+    Attributes:
+        heard: what was heard in this run, in order of hearing.
+        kept: the names of those asked so lately that they were left in peace.
+        left_out: who cannot be asked, and why.
+        no_way: the names of those to whom this machine had no way; nothing is known of them.
+        tells_macs: whether the system tells which MAC addresses are at its addresses.
+        new_count: how many observations the book gained.
+        compared: what is found beside the plan, of those chosen.
+    """
+
+    heard: tuple[Heard, ...]
+    kept: tuple[str, ...]
+    left_out: tuple[LeftOut, ...]
+    no_way: tuple[str, ...]
+    tells_macs: bool
+    new_count: int
+    compared: Compared
+
+    @property
+    def silent(self) -> tuple[str, ...]:
+        """The names of those who gave no answer."""
+        return tuple(one.target.name for one in self.heard if one.is_there is False)
+
+
+def is_permitted(book_path: Path) -> bool:
+    """Return whether somebody has said before, in this book, that the owner permits to ask.
+
+    Raises:
+        Refused: the book cannot be read.
+    """
+    with Book.open(book_path, read_only=True) as book:
+        return any(noted.act is Act.ASKED for noted in book.trail())
+
+
+def verify_book(
+    book_path: Path,
+    means: Means,
+    *,
+    manner: Manner,
+    only: Sequence[str] = (),
+    permitted: bool = False,
+    again: bool = False,
+    keep_minutes: float = KEEP_MINUTES,
+    listen: Callable[[Heard, int, int], None] | None = None,
+) -> Verified:
+    """Ask the parts of the plan, write down what each answers as it comes, and set it all beside the plan.
+
+    Stopped at any moment, everything that was heard until then is in the book, and the next run goes on from there.
+
+    Args:
+        book_path: the book.
+        means: the world.
+        manner: how fast, how many at once, at which ports.
+        only: the names of the parts to ask; none asks all.
+        permitted: that the owner permits it. Once it was said, the book remembers.
+        again: ask also those who were asked less than ``keep_minutes`` ago.
+        keep_minutes: for how long an answer is good.
+        listen: hears each result, how many were asked by then, and how many are to be asked.
+
+    Raises:
+        Refused: nobody said that it is permitted, a name that is in no plan, or nobody to ask. Nothing was sent.
+    """
+    with Book.open(book_path) as book:
+        if not permitted and not any(noted.act is Act.ASKED for noted in book.trail()):
+            raise Refused(f"the network's owner must permit this first. {CAUTION}", remedy="If so, say it: --permitted")
+        walk = Walk(book.site())
+        everybody, left_out = targets(walk, manner.ports)
+        chosen, left_out = _chosen(everybody, left_out, only)
+        if not chosen:
+            reasons = "; ".join(f"{one.name}: {one.reason}" for one in left_out[:5])
+            raise Refused(
+                f"there is nobody to ask{f' ({reasons})' if reasons else ''}",
+                remedy="Plan the addresses first: doorwright plan BOOK",
+            )
+        seen = what_counts(book.observations(), Stage.FOUND)
+        keep = timedelta(0) if again else timedelta(minutes=keep_minutes)
+        present = round_of(chosen, _asked_at(chosen, seen), now=means.now(), keep=keep)
+        hearing = _Hearing(book, means, seen, len(present.due), listen)
+        neighbourhood = Neighbourhood(frozenset(one.address for one in everybody))
+        if present.due:
+            book.note_trail(
+                means.trace(
+                    Act.ASKED, f"{counted(len(present.due), 'part')}, {manner.asks_per_s:g} asks a second at most"
+                )
+            )
+            asker = Asker(manner, neighbourhood, now=means.now, chance=means.random_bytes)
+            asyncio.run(_ask_all(present.due, asker, hearing, at_once_count=manner.at_once_count))
+    return Verified(
+        heard=tuple(hearing.heard),
+        kept=tuple(one.name for one in present.kept),
+        left_out=left_out,
+        no_way=tuple(one.target.name for one in hearing.heard if one.is_there is None),
+        tells_macs=neighbourhood.tells,
+        new_count=hearing.new_count,
+        compared=_of_these(compare_found(book_path), {one.subject for one in chosen} if only else None),
+    )
+
+
+async def _ask_all(due: Sequence[Target], asker: Asker, hearing: "_Hearing", *, at_once_count: int) -> None:
+    keeping = asyncio.create_task(hearing.keep())
+    try:
+        await run(due, asker.ask, hearing.take, at_once_count=at_once_count)
+    finally:  # also where somebody stops it: what was heard is written down first
+        hearing.close()
+        await keeping
+
+
+class _Hearing:
+    """Takes each result as it comes; beside the asking, what has come is written into the book, all of it in one go."""
+
+    def __init__(
+        self, book: Book, means: Means, seen: Seen, due_count: int, listen: Callable[[Heard, int, int], None] | None
+    ) -> None:
+        self._book = book
+        self._means = means
+        self._seen = seen
+        self._due_count = due_count
+        self._listen = listen
+        self._unwritten: list[Observation] = []
+        self._news = asyncio.Event()
+        self._is_over = False
+        self._is_keeping = True
+        self.heard: list[Heard] = []
+        self.new_count = 0
+
+    def take(self, heard: Heard) -> None:
+        """Take a result, to be written down at once, and tell it.
+
+        Raises:
+            InterruptedError: the book cannot be written any more, so that asking on would be for nothing.
+        """
+        if not self._is_keeping:
+            raise InterruptedError("the book takes nothing more")
+        subject = heard.target.subject
+        known = {aspect: seen.value for aspect, seen in self._seen.get(subject, {}).items()}
+        self._unwritten += [
+            Observation(
+                id=self._means.new_id(),
+                stage=Stage.FOUND,
+                subject=subject,
+                aspect=aspect,
+                value=value,
+                seen_at=heard.at,
+                seen_by=self._means.who,
+            )
+            for aspect, value in sightings(heard, known)
+        ]
+        self._news.set()
+        self.heard.append(heard)
+        if self._listen is not None:
+            self._listen(heard, len(self.heard), self._due_count)
+
+    def close(self) -> None:
+        """Say that nothing more will come."""
+        self._is_over = True
+        self._news.set()
+
+    async def keep(self) -> None:
+        """Write down what comes until nothing more will.
+
+        Raises:
+            Refused: the book cannot be written.
+        """
+        try:
+            while self._unwritten or not self._is_over:
+                await self._news.wait()
+                self._news.clear()
+                batch, self._unwritten = self._unwritten, []
+                if batch:
+                    self.new_count += await asyncio.to_thread(self._book.observe, batch)
+        finally:
+            self._is_keeping = False
+
+
+def _chosen(
+    everybody: tuple[Target, ...], left_out: tuple[LeftOut, ...], only: Sequence[str]
+) -> tuple[tuple[Target, ...], tuple[LeftOut, ...]]:
+    if not only:
+        return everybody, left_out
+    wanted = {name.strip().casefold() for name in only}
+    known = {one.name.casefold() for one in everybody} | {one.name.casefold() for one in left_out}
+    mistakes = tuple(
+        Mistake(
+            where="--only",
+            read=name,
+            problem="no unit, switch or SIP server of the plan has this name",
+            remedy="Write it as in the plan.",
+        )
+        for name in only
+        if name.strip().casefold() not in known
+    )
+    if mistakes:
+        raise Refused("nobody was asked", remedy="Correct the names and try again.", mistakes=mistakes)
+    return (
+        tuple(one for one in everybody if one.name.casefold() in wanted),
+        tuple(one for one in left_out if one.name.casefold() in wanted),
+    )
+
+
+def _asked_at(chosen: Sequence[Target], seen: Seen) -> Mapping[Subject, datetime]:
+    """Return when each was asked last at the address that it has now in the plan."""
+    asked = {}
+    for target in chosen:
+        last = seen.get(target.subject, {}).get(Aspect.ANSWERED)
+        if last is not None and answered_at(last.value)[1] == target.address:
+            asked[target.subject] = last.seen_at
+    return asked
+
+
+def _of_these(compared: Compared, subjects: set[Subject] | None) -> Compared:
+    if subjects is None:
+        return compared
+    return replace(
+        compared,
+        differences=tuple(pair for pair in compared.differences if pair[0].part.subject in subjects),
+        strangers=(),
+    )

@@ -1,0 +1,92 @@
+"""Where units register in the rehearsed building: who was entered, how many there is room for, what was answered."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from doorwright.rehearse.box import Box
+from doorwright.sip.digest import Account
+from doorwright.sip.errors import PeerError
+from doorwright.sip.guard import Guard
+from doorwright.sip.machines import Do
+from doorwright.sip.message import Request, Response, parse, response_to
+from doorwright.sip.nonces import NonceBook
+from doorwright.sip.registrar import Binding, Limits, Registrar
+from doorwright.sip.transaction import Transaction, Transactions
+from doorwright.sip.uri import SipUri
+from doorwright.sip.validate import validate
+
+ASKED_S: Final = 86_400
+"""For how long units register here: a day (our own choice: renewals are not what is rehearsed)."""
+NOT_ENTERED: Final = 404
+FULL: Final = 403
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """A registration that was tried: when, as whom, from which address, and what it was answered."""
+
+    at_s: float
+    user: str
+    address: str
+    code: int
+
+
+class FrontDesk:
+    """The registrar of one box, with its transactions."""
+
+    def __init__(self, box: Box, *, chance: Callable[[int], bytes]) -> None:
+        """Open with what is entered in the box."""
+        self._box = box
+        self._chance = chance
+        address = box.jack.address
+        accounts = [Account(username=one.user, password=one.secret) for one in box.admits]
+        guard = Guard(
+            accounts, book=NonceBook(realm=address, key=chance(32), algorithms=("SHA-256", "MD5")), chance=chance
+        )
+        self._users = frozenset(one.user for one in box.admits)
+        self._registrar = Registrar(
+            domains=[address],
+            users=self._users,
+            guard=guard,
+            limits=Limits(longest_s=ASKED_S, default_s=ASKED_S),
+        )
+        self._registered: set[str] = set()
+        self.transactions = Transactions()
+        self.attempts: list[Attempt] = []
+
+    def bindings_of(self, user: str, *, now_s: float) -> tuple[Binding, ...]:
+        """Return where a user can be reached."""
+        return self._registrar.bindings_of(user, now_s=now_s)
+
+    def receive(self, data: bytes, *, source: tuple[str, int], now_s: float) -> None:
+        """Take a registration; what cannot be read is dropped."""
+        try:
+            message = parse(data)
+            if not isinstance(message, Request) or validate(message):
+                return
+            told = self.transactions.receive(message, source=source, now_s=now_s)
+        except PeerError:
+            return
+        for one in told:
+            if one.what is Do.TELL_REQUEST and one.transaction is not None:
+                self._answer(one.transaction, source[0], now_s)
+
+    def _answer(self, transaction: Transaction, address: str, now_s: float) -> None:
+        request = transaction.request
+        to = request.headers.to.uri
+        user = to.user_text if isinstance(to, SipUri) else ""
+        response = self._response(request, user, now_s)
+        self.attempts.append(Attempt(now_s, user, address, response.code))
+        if response.is_success:
+            self._registered.add(user)
+        self.transactions.respond(transaction, response, now_s=now_s)
+
+    def _response(self, request: Request, user: str, now_s: float) -> Response:
+        to_tag = self._chance(8).hex()
+        if user not in self._users:
+            return response_to(request, NOT_ENTERED, to_tag=to_tag)
+        full = self._box.room is not None and len(self._registered) >= self._box.room
+        if full and user not in self._registered:
+            return response_to(request, FULL, to_tag=to_tag)
+        return self._registrar.answer(request, now_s=now_s, to_tag=to_tag)
