@@ -5,6 +5,7 @@ import shutil
 import socket
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -41,24 +42,33 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
-@pytest.fixture
-def address(shelf: Path) -> Iterator[str]:
-    """The address of a server that shows the shelf."""
+@contextmanager
+def serving(shelf: Path) -> Iterator[str]:
+    """Serve a shelf, at the address that is yielded."""
     listening = socket.create_server(("127.0.0.1", 0))
     port = listening.getsockname()[1]
     app = application(shelf, Means(who="Ada Planner"), hosts=frozenset({f"127.0.0.1:{port}"}))
     server = uvicorn.Server(uvicorn.Config(app, log_level="error", access_log=False, timeout_graceful_shutdown=1))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
     thread.start()
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join()
-    listening.close()
+    try:
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.should_exit = True
+        thread.join()
+        listening.close()
 
 
 @pytest.fixture
-def context(chromium: Browser, address: str) -> Iterator[BrowserContext]:
-    """A fresh browser profile. It fails the test if a page asks another host, or a script fails."""
+def address(shelf: Path) -> Iterator[str]:
+    """The address of a server that shows the shelf."""
+    with serving(shelf) as address:
+        yield address
+
+
+@contextmanager
+def watched(chromium: Browser, address: str) -> Iterator[BrowserContext]:
+    """Open a fresh browser profile. At its end it fails if a page asked another host, or a script failed."""
     elsewhere: list[str] = []
     faults: list[str] = []
 
@@ -74,6 +84,13 @@ def context(chromium: Browser, address: str) -> Iterator[BrowserContext]:
     context.close()
     assert not elsewhere, f"asked of other hosts: {elsewhere}"
     assert not faults, f"scripts failed: {faults}"
+
+
+@pytest.fixture
+def context(chromium: Browser, address: str) -> Iterator[BrowserContext]:
+    """A fresh browser profile. It fails the test if a page asks another host, or a script fails."""
+    with watched(chromium, address) as context:
+        yield context
 
 
 @pytest.fixture

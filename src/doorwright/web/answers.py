@@ -13,7 +13,8 @@ class Page:
     """A page: its template, its title, and the one value that template and JSON twin are both made from.
 
     ``part`` names a block of the template that stands for the page where htmx asks for a piece of it. ``facts`` are for
-    the template alone: things that are on the way to the value, not part of it.
+    the template alone: things that are on the way to the value, not part of it. ``about`` names the book that the page
+    is of where its address names none.
     """
 
     template: str
@@ -22,6 +23,7 @@ class Page:
     status: int = 200
     part: str | None = None
     facts: Mapping[str, Any] = field(default_factory=dict)
+    about: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from starlette.routing import Route
 from doorwright.app.means import Means
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.person import Person, Role
-from doorwright.web.answers import Answer
+from doorwright.web.answers import Answer, Page
 from doorwright.web.gate import Gate
 from doorwright.web.intake import Intakes
 from doorwright.web.jobs import Jobs
@@ -191,4 +191,7 @@ def _answered(request: Request, view: View, fields: FormData, body: Any, *, as_j
         by_htmx=request.headers.get("hx-request") == "true",
         gate=state.gate,
     )
-    return respond(request, opened, view(ask), as_json=as_json)
+    answer = view(ask)
+    if opened is None and isinstance(answer, Page) and answer.about:
+        opened = shelf.open(answer.about)
+    return respond(request, opened, answer, as_json=as_json)

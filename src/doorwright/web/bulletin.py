@@ -2,14 +2,19 @@
 
 import asyncio
 from collections import defaultdict
-from collections.abc import AsyncIterator
-from typing import Any, Final
+from collections.abc import AsyncIterator, Callable, Mapping
+from typing import Any, Final, TypeAlias
 
 from pydantic_core import to_json
+from starlette.concurrency import run_in_threadpool
 
 _QUEUE_MOST: Final = 256
 _BEAT_S: Final = 20.0
 """So often a silent stream says that it is still there, or a dead link would never be noticed."""
+
+
+News: TypeAlias = tuple[str, Mapping[str, Any]]
+"""An event and its facts."""
 
 
 class Bulletin:
@@ -28,8 +33,7 @@ class Bulletin:
         """Tell every page that listens to a topic. Nothing is kept: a page that comes later reads the state itself."""
         if self._loop is None or self._loop.is_closed():
             return
-        said = b"event: " + event.encode() + b"\ndata: " + to_json(facts) + b"\n\n"
-        self._loop.call_soon_threadsafe(self._hand_out, topic, said)
+        self._loop.call_soon_threadsafe(self._hand_out, topic, _lines(event, facts))
 
     def _hand_out(self, topic: str, said: bytes) -> None:
         for queue in self._listeners.get(topic, ()):
@@ -50,12 +54,17 @@ class Bulletin:
                     queue.get_nowait()
                 queue.put_nowait(b"")
 
-    async def listen(self, topic: str) -> AsyncIterator[bytes]:
-        """Yield what is told on a topic as the lines of an event stream, until the page goes away."""
+    async def listen(self, topic: str, known: Callable[[], News | None] | None = None) -> AsyncIterator[bytes]:
+        """Yield what is told on a topic as the lines of an event stream, until the page goes away.
+
+        ``known`` is asked once, when nothing told can be missed any more, for what the page could not know yet.
+        """
         queue: asyncio.Queue[bytes] = asyncio.Queue(_QUEUE_MOST)
         self._listeners[topic].add(queue)
         try:
             yield b"retry: 2000\n\n"
+            if known is not None and (news := await run_in_threadpool(known)) is not None:
+                yield _lines(*news)
             while not self._ended:
                 try:
                     said = await asyncio.wait_for(queue.get(), _BEAT_S)
@@ -67,3 +76,7 @@ class Bulletin:
             self._listeners[topic].discard(queue)
             if not self._listeners[topic]:
                 del self._listeners[topic]
+
+
+def _lines(event: str, facts: Mapping[str, Any]) -> bytes:
+    return b"event: " + event.encode() + b"\ndata: " + to_json(facts) + b"\n\n"

@@ -28,7 +28,8 @@ class Intake:
     """A workbook on its way into a book.
 
     ``book`` is the one that it is to be taken into, None where it makes a new one; ``name`` what the new one is to be
-    called. ``proposed`` is what it gives as it stands, None before it was read.
+    called. ``sheets`` are as corrected, ``given`` as they came. ``proposed`` is what it gives as it stands, None before
+    it was read.
     """
 
     id: str
@@ -37,6 +38,7 @@ class Intake:
     name: str
     workbook: str
     sheets: tuple[Grid, ...]
+    given: tuple[Grid, ...]
     remove_missing: bool
     begun_at: datetime
     corrected_count: int = 0
@@ -67,6 +69,7 @@ class Intakes:
             name=name,
             workbook=workbook,
             sheets=tuple(sheets),
+            given=tuple(sheets),
             remove_missing=remove_missing,
             begun_at=self._now(),
         )

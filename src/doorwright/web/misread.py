@@ -18,24 +18,30 @@ FIELDS_SHOWN_COUNT: Final = 1_500
 
 _CELL: Final = re.compile(r"cell\.(\d{1,4})\.(\d{1,7})\.(\d{1,5})")
 _ALL_ROWS: Final = re.compile(r"rows\.(\d{1,4})\.(\d{1,5})")
+_OUT: Final = re.compile(r"out\.(\d{1,4})\.(\d{1,7})")
 
 _Found: TypeAlias = list[tuple[Spot, Mistake]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellLine:
-    """One cell of a row with mistakes. ``field`` is its name in the form, empty where it is only shown."""
+    """One cell of a row with mistakes. ``field`` is its name in the form, empty where it is only shown.
+
+    ``merged_text`` is what the merged cell says whose part a blank one is.
+    """
 
     text: str
     field: str
+    merged_text: str = ""
     mistakes: tuple[Mistake, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RowLine:
-    """A row with mistakes; ``mistakes`` are those of the row as a whole."""
+    """A row with mistakes; ``mistakes`` are those of the row as a whole, ``out_field`` leaves the row out."""
 
     number: int
+    out_field: str
     cells: tuple[CellLine, ...]
     mistakes: tuple[Mistake, ...] = ()
 
@@ -90,9 +96,13 @@ def sheets_with_mistakes(sheets: Sequence[Grid], reading: Reading) -> Iterator[S
 
 
 def corrections(intake: Intake, fields: Iterable[tuple[str, Any]]) -> dict[CellAt, str]:
-    """Return what a form says of cells. A text for every row goes where the form says nothing of the row's own."""
+    """Return what a form says of cells. A text for every row goes where the form says nothing of the row's own.
+
+    A row that is left out becomes blank; what a merged cell says from there for rows below goes on to these.
+    """
     texts: dict[CellAt, str] = {}
     for_rows: dict[tuple[int, int], str] = {}
+    out: list[tuple[int, int]] = []
     for field, value in fields:
         if not isinstance(value, str):
             continue
@@ -101,11 +111,28 @@ def corrections(intake: Intake, fields: Iterable[tuple[str, Any]]) -> dict[CellA
             texts[int(cell[1]), int(cell[2]), int(cell[3])] = text
         elif (rows := _ALL_ROWS.fullmatch(field)) and text:
             for_rows[int(rows[1]), int(rows[2])] = text
+        elif row := _OUT.fullmatch(field):
+            out.append((int(row[1]), int(row[2])))
     if intake.proposed is not None:
         for (order, column), text in for_rows.items():
             for at in _lacking_cells(intake.sheets, intake.proposed.reading, order, column):
                 texts[at] = texts.get(at) or text
+    for order, number in out:
+        if order < len(intake.sheets):
+            texts |= _left_out(order, intake.sheets[order], number)
     return texts
+
+
+def _left_out(order: int, sheet: Grid, number: int) -> dict[CellAt, str]:
+    """Return the texts that blank a row, counted from 0, and hand its merged cells down to the rows below."""
+    texts: dict[CellAt, str] = {}
+    cells = sheet.rows[number] if number < len(sheet.rows) else []
+    for top, left, bottom, _ in sheet.merged:
+        if top == number < bottom and left < len(cells):
+            for below in range(top + 1, min(bottom + 1, len(sheet.rows))):
+                if sheet.cell(below, left) == "" and any(cell != "" for cell in sheet.rows[below]):
+                    texts[order, below, left] = cell_text(cells[left])
+    return texts | {(order, number, column): "" for column in range(len(cells))}
 
 
 def _lacking_cells(sheets: Sequence[Grid], reading: Reading, order: int, column: int) -> Iterator[CellAt]:
@@ -158,12 +185,24 @@ class _Frame:
         cells = tuple(
             CellLine(
                 text=cell_text(self.sheet.cell(number - 1, column)),
+                merged_text=self._merged_text(number - 1, column),
                 field=self._field(number, column) if column in wrong or (whole and column < self.width) else "",
                 mistakes=tuple(wrong.get(column, ())),
             )
             for column in range(self.width + len(self.lacking))
         )
-        return RowLine(number=number, cells=cells, mistakes=tuple(whole))
+        out_field = f"out.{self.order}.{number - 1}"
+        return RowLine(number=number, out_field=out_field, cells=cells, mistakes=tuple(whole))
+
+    def _merged_text(self, row: int, column: int) -> str:
+        """Return what a merged cell that begins above says here, empty where there is none."""
+        if self.sheet.cell(row, column) != "":
+            return ""
+        tops = (
+            top for top, left, bottom, _ in self.sheet.merged if left == column and self.header <= top < row <= bottom
+        )
+        top = next(tops, None)
+        return cell_text(self.sheet.cell(top, column)) if top is not None else ""
 
     def _field(self, number: int, column: int) -> str:
         return f"cell.{self.order}.{number - 1}.{column}"

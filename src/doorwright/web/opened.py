@@ -20,7 +20,7 @@ from doorwright.rules.judge import Assessment, Watch
 from doorwright.rules.rule import Facts
 from doorwright.store.book import Book
 from doorwright.store.record import Revision
-from doorwright.web.bulletin import Bulletin
+from doorwright.web.bulletin import Bulletin, News
 from doorwright.web.held import Tables
 from doorwright.web.making import Makings
 from doorwright.web.onsite import OnSite
@@ -42,6 +42,13 @@ class Judged:
     def name(self, subject: Subject) -> str:
         """Return what a part is called."""
         return name_of_subject(self.walk, subject)
+
+
+def judged_news(judged: Judged) -> News:
+    """Return what open pages are told when the rules have looked."""
+    counts = {severity.value: count for severity, count in judged.assessment.by_severity().items()}
+    not_checked_count = len(judged.assessment.not_checked)
+    return "findings", {"revision": judged.revision, "counts": counts, "not_checked_count": not_checked_count}
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,13 +184,8 @@ class OpenBook:
         self._watched = _Watched(watch, walk, head.number, observations, sign_offs, today)
         assessment = watch.assessment(self._book.waivers())
         self._judged = Judged(revision=head.number, walk=walk, assessment=assessment, on=today)
-        self._bulletin.tell(
-            self.topic,
-            "findings",
-            revision=head.number,
-            counts={severity.value: count for severity, count in assessment.by_severity().items()},
-            not_checked_count=len(assessment.not_checked),
-        )
+        event, counts = judged_news(self._judged)
+        self._bulletin.tell(self.topic, event, **counts)
 
     def close(self) -> None:
         """Let go of the book."""

@@ -14,6 +14,7 @@ from starlette.responses import Response
 from doorwright.kernel.errors import Mistake, Refused
 from doorwright.kernel.person import Person, Role
 from doorwright.web.opened import OpenBook
+from doorwright.web.remedies import mistakes_on_page, on_page
 from doorwright.web.shelf import Shelf
 from doorwright.web.showing import frame_of, templates, wants_json
 
@@ -41,8 +42,8 @@ def refused(request: Request, refusal: Exception) -> Response:
             title="That cannot be done",
             status=HTTPStatus.UNPROCESSABLE_ENTITY,
             detail=refusal.message,
-            remedy=refusal.remedy,
-            mistakes=refusal.mistakes,
+            remedy=on_page(refusal.remedy),
+            mistakes=mistakes_on_page(refusal.mistakes),
         ),
     )
 

@@ -18,5 +18,12 @@ def faults(page: Page) -> list[str]:
     return [f"{one['id']}: {one['help']}: {_where(one)}" for one in found["violations"]]
 
 
+def contrast_faults(page: Page) -> list[str]:
+    """Return what axe finds of contrast alone: of a page whose other faults are known already, in another light."""
+    page.evaluate(_SCRIPT)
+    found: dict[str, Any] = page.evaluate("axe.run(document, {runOnly: {type: 'rule', values: ['color-contrast']}})")
+    return [f"{one['id']}: {one['help']}: {_where(one)}" for one in found["violations"]]
+
+
 def _where(violation: dict[str, Any]) -> str:
     return ", ".join(" ".join(map(str, node["target"])) for node in violation["nodes"])

@@ -4,6 +4,7 @@ import io
 from datetime import timedelta
 from pathlib import Path
 
+import openpyxl
 import pytest
 from starlette.testclient import TestClient
 
@@ -70,6 +71,37 @@ def test_the_corrected_workbook_can_be_given_again(client: TestClient) -> None:
     page = _give(client, BAD)
     assert _give(client, GOOD, f"{page}/again") == page
     assert client.get(f"{page}.json").json()["mistakes_count"] == 0
+
+
+def test_a_row_is_left_out_and_every_correction_undone(client: TestClient) -> None:
+    twice = b"Dwelling,Core,Level\n1,A,G\n1,A,G\n2,A,G\n"
+    page = _give(client, twice)
+    (row,) = client.get(f"{page}.json").json()["sheets"][0]["rows"]
+    assert row["number"] == 3
+    client.post(f"{page}/correct", data={row["out_field"]: "yes"})
+    view = client.get(f"{page}.json").json()
+    assert (view["mistakes_count"], view["counts"]["dwelling"]) == (0, 2)
+    client.post(f"{page}/undo")
+    view = client.get(f"{page}.json").json()
+    assert (view["mistakes_count"], view["corrected_count"]) == (1, 0)
+
+
+def test_what_a_merged_cell_says_outlives_the_row_in_which_it_stands(client: TestClient) -> None:
+    workbook = openpyxl.Workbook()
+    sheet = workbook.active
+    assert sheet is not None
+    sheet.title = "Dwellings"
+    for row in (("Dwelling", "Core", "Level"), ("1", "A", "G"), ("1", "A", "1"), ("2", "A", None), ("3", "A", None)):
+        sheet.append(row)
+    sheet["C2"], sheet["C3"] = "1", "1"
+    sheet.merge_cells("C3:C5")
+    saved = io.BytesIO()
+    workbook.save(saved)
+    page = _give(client, saved.getvalue(), name="merged.xlsx")
+    (row,) = client.get(f"{page}.json").json()["sheets"][0]["rows"]
+    client.post(f"{page}/correct", data={row["out_field"]: "yes"})
+    view = client.get(f"{page}.json").json()
+    assert (view["mistakes_count"], view["counts"]["dwelling"], view["counts"]["level"]) == (0, 3, 1)
 
 
 def test_what_is_put_aside_is_gone(client: TestClient) -> None:

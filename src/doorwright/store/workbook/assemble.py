@@ -23,6 +23,8 @@ from doorwright.store.workbook.values import TEXT, Unreadable, as_text, clean, s
 
 _CLEARED: Final = frozenset({"-", "–", "—"})
 _DEFAULTS: Final = {kind: {field.name: field.default for field in fields(kind)} for kind in SHEET_BY_KIND}
+_LISTED_MOST_COUNT: Final = 12
+"""So many names are listed beside one that is not known; more are easier looked up in their sheet."""
 _NAMED_BY_DWELLINGS: Final = frozenset({Building, Core, Level})
 
 
@@ -43,6 +45,7 @@ class Assembly:
         self._unaltered = unaltered
         self._finds_by_fields = finds_by_fields
         self.listed: set[type[Part]] = set()
+        self.called: Mapping[type[Part], tuple[str, ...]] = {}
         self._old_names = old_names
         self._old = old
         self._profiles = profiles
@@ -252,9 +255,14 @@ class Assembly:
 
     def _no_such(self, spot: Spot, text: str, column: Column, nearest: str) -> None:
         kinds = " or ".join(kind.KIND for kind in column.refers)
-        sheets = ", ".join(f'"{SHEET_BY_KIND[kind].name}"' for kind in column.refers)
+        names = [name for kind in column.refers for name in self.called.get(kind, (SHEET_BY_KIND[kind].name,))]
+        sheets = " or ".join(f'"{name}"' for name in names)
         guess = f'Did you mean "{nearest}"? Otherwise add' if nearest else "Correct the name, or add"
-        self.report.mistake(spot, text, f"there is no {kinds} of this name", f"{guess} it to the sheet {sheets}.")
+        listed = [self.names.name(ident) for kind in column.refers for ident in self.names.ids(kind)]
+        known = f" Known: {', '.join(listed)}." if 0 < len(listed) <= _LISTED_MOST_COUNT else ""
+        self.report.mistake(
+            spot, text, f"there is no {kinds} of this name", f"{guess} it to the sheet {sheets}.{known}"
+        )
 
     def _make(self, draft: Draft, kind: type[Part], name: str, spot: Spot) -> str | None:
         """Make a building, core or level that only the rows of another sheet name."""

@@ -104,6 +104,8 @@ def _tables(assembly: Assembly, sheets: Sorted, *, remove_missing: bool) -> None
         for sheet in SHEETS
     }
     assembly.listed = {kind for kind, found in rows.items() if found}
+    named = {sheet.kind: tuple(layout.name for layout, _ in sheets.tables[sheet.name]) for sheet in SHEETS}
+    assembly.called = {kind: names for kind, names in named.items() if names}
     for sheet in SHEETS:
         if not sheets.tables[sheet.name]:
             assembly.keep(sheet.kind)

@@ -43,7 +43,9 @@ function listen(address, names) {
 
 const news = document.body.dataset.news;
 if (news) {
-  listen(news, ["revision", "findings", "work"]);
+  // what the rules found before the stream was open is asked for where the page was drawn without it
+  const looking = document.querySelector("#tally [data-looking]") ? "?looking=yes" : "";
+  listen(news + looking, ["revision", "findings", "work"]);
   document.body.addEventListener("news:revision", (event) => {
     const { revision } = /** @type {CustomEvent} */ (event).detail;
     const shown = document.getElementById("revision");
@@ -94,8 +96,13 @@ if (job && ["waiting", "running"].includes(job.dataset.state ?? "")) {
 // what could not be done is tried again where it was asked for
 
 const back = /** @type {HTMLAnchorElement | null} */ (document.querySelector("a[data-back]"));
+const asked = `asked ${location.pathname}`;
 if (back && document.referrer.startsWith(`${location.origin}/`) && document.referrer !== location.href) {
-  back.href = document.referrer;
+  sessionStorage.setItem(asked, document.referrer);
+}
+const askedAt = back && sessionStorage.getItem(asked); // the page of a job loads itself again when the job has ended
+if (back && askedAt) {
+  back.href = askedAt;
   back.hidden = ["waiting", "running"].includes(job?.dataset.state ?? "");
 }
 
@@ -108,3 +115,11 @@ document.addEventListener("submit", (event) => {
   form.dataset.sent = "yes";
 });
 addEventListener("pageshow", () => document.querySelectorAll("form[data-sent]").forEach((form) => form.removeAttribute("data-sent")));
+
+// on a narrow screen the row of ways begins at the first: the present one is brought into sight
+
+const ways = document.querySelector(".phases");
+const here = ways?.querySelector("[aria-current]");
+if (ways && here && ways.scrollWidth > ways.clientWidth) {
+  ways.scrollLeft = here.getBoundingClientRect().left - ways.getBoundingClientRect().left - ways.clientWidth / 3;
+}

@@ -20,6 +20,7 @@ from doorwright.render.svg.riser_contents import Contents
 from doorwright.web.answers import Answer, Page, Said
 from doorwright.web.asking import Ask, get
 from doorwright.web.opened import Judged, OpenBook
+from doorwright.web.views.onward import OnwardView, onward_of
 
 _LATEST_COUNT: Final = 4
 _SAID: Final[WeakKeyDictionary[OpenBook, tuple[Judged, ByPart]]] = WeakKeyDictionary()
@@ -59,11 +60,12 @@ class DrawingView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildingView:
-    """The site in figures, its latest revisions, and the drawing of one building."""
+    """The site in figures, the way on, its latest revisions, and the drawing of one building."""
 
     site: str
     revision: int
     counts: Mapping[str, int]
+    onward: OnwardView
     latest: tuple[RevisionLine, ...]
     drawing: DrawingView
 
@@ -76,6 +78,7 @@ def page(ask: Ask) -> Answer:
         site=walk.site.name or ask.book.name,
         revision=head.number,
         counts={kind.KIND: len(walk.site.table(kind)) for kind in PARTS if walk.site.table(kind)},
+        onward=onward_of(ask.book),
         latest=tuple(
             RevisionLine(
                 number=one.number,

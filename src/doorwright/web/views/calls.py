@@ -16,6 +16,7 @@ from doorwright.paths.proof import DeskCalls, Group
 from doorwright.paths.telling import labels_of, named_desk
 from doorwright.web.answers import Answer, Page
 from doorwright.web.asking import Ask, get
+from doorwright.web.remedies import on_page
 from doorwright.web.strips import Strip, strip
 
 OFFERS_MOST: Final = 1500
@@ -88,7 +89,7 @@ def page(ask: Ask) -> Answer:
         )
         rows = as_rows(proved, answers_of(proved))
     except Refused as refused:
-        view = CallsView(asked=asked, proof=None, strips=(), problem=refused.message, remedy=refused.remedy)
+        view = CallsView(asked=asked, proof=None, strips=(), problem=refused.message, remedy=on_page(refused.remedy))
         return Page(template="calls/calls.html", title="Calls", view=view, status=422)
     weeks = () if proved.when is not None or proved.on is not None else tuple(_strips(proved))
     return Page(template="calls/calls.html", title="Calls", view=CallsView(asked=asked, proof=rows, strips=weeks))

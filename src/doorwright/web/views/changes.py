@@ -14,6 +14,7 @@ from doorwright.plan.edits.edit import Edit
 from doorwright.web.answers import Answer, Go, Page
 from doorwright.web.asking import Ask, get, post
 from doorwright.web.guides import GUIDE_BY_STEP, GUIDES, Asked, Guide
+from doorwright.web.remedies import mistakes_on_page, on_page
 from doorwright.web.showing import book_url
 from doorwright.web.touches import TouchView, touch_view
 
@@ -94,7 +95,13 @@ def make(ask: Ask) -> Answer:
     try:
         changed = _carried_out(ask, guide, dry_run=not really)
     except Refused as refused:
-        view = _form(ask, guide, problem=refused.message, remedy=refused.remedy, mistakes=refused.mistakes)
+        view = _form(
+            ask,
+            guide,
+            problem=refused.message,
+            remedy=on_page(refused.remedy),
+            mistakes=mistakes_on_page(refused.mistakes),
+        )
         return Page(template="changes/form.html", title=guide.title, view=view, status=422)
     if not really:
         return Page(template="changes/form.html", title=guide.title, view=_form(ask, guide, outcome=_outcome(changed)))

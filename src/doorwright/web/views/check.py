@@ -24,6 +24,7 @@ from doorwright.web.asking import Ask, get, post
 from doorwright.web.finding_groups import Group, Wanted, fitting, groups, next_places
 from doorwright.web.paging import Piece, piece, start_of
 from doorwright.web.showing import book_url
+from doorwright.web.views.onward import OnwardView, onward_of
 
 WAIVED_FOR_DAYS: Final = 180
 """So long a waiver is proposed to stand."""
@@ -76,6 +77,7 @@ class CheckView:
     waived: tuple[WaivedLine, ...]
     waivers: Piece[Listed]
     gaps: tuple[Gap, ...]
+    onward: OnwardView
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +146,7 @@ def page(ask: Ask) -> Answer:
         waived=tuple(_waived(finding, waiver) for finding, waiver in found.waived[:_BLANKS_MOST]),
         waivers=piece(tuple(reversed(listed(ask.book.book, walk, ask.means))), ask.whole("waivers_from", 0) or 0),
         gaps=gaps(said.walk, found, ask.means.profiles()) if said is not None else (),
+        onward=onward_of(ask.book),
     )
     return Page(template="check/check.html", title="Check", view=view)
 

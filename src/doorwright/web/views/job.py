@@ -1,6 +1,6 @@
 """How far a job is, and what it gave."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from starlette.exceptions import HTTPException
@@ -10,6 +10,7 @@ from doorwright.kernel.person import Role
 from doorwright.web.answers import Answer, Go, Page, Said
 from doorwright.web.asking import Ask, get, post
 from doorwright.web.jobs import Job, State
+from doorwright.web.remedies import mistakes_on_page, on_page
 from doorwright.web.showing import url
 
 
@@ -32,9 +33,11 @@ class JobView:
 def page(ask: Ask) -> Answer:
     """Show how far a job is; where it is done, what it gave: its page, or the page it leads to."""
     job = _job(ask)
-    if job.state is State.DONE and isinstance(job.answer, Page | Go):
+    if job.state is State.DONE and isinstance(job.answer, Page):
+        return replace(job.answer, about=job.book)
+    if job.state is State.DONE and isinstance(job.answer, Go):
         return job.answer
-    return Page(template="job.html", title=job.title, view=_view(job), part="job")
+    return Page(template="job.html", title=job.title, view=_view(job), part="job", about=job.book)
 
 
 def as_json(ask: Ask) -> Answer:
@@ -68,8 +71,8 @@ def _view(job: Job) -> JobView:
         state=job.state,
         step=job.step,
         refused=job.refused.message if job.refused else "",
-        remedy=job.refused.remedy if job.refused else "",
-        mistakes=job.refused.mistakes if job.refused else (),
+        remedy=on_page(job.refused.remedy) if job.refused else "",
+        mistakes=mistakes_on_page(job.refused.mistakes) if job.refused else (),
         gave=gave.view if isinstance(gave, Page) else {"to": gave.to} if isinstance(gave, Go) else None,
     )
 

@@ -14,6 +14,7 @@ from doorwright.app.make_pack import make_pack, make_paper
 from doorwright.app.make_rebuild_pack import make_rebuild_pack
 from doorwright.app.means import Means
 from doorwright.app.paper import MEDIA_TYPES
+from doorwright.app.way_on import PACK
 from doorwright.app.write_template import template
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.person import Role
@@ -22,11 +23,12 @@ from doorwright.web.answers import Answer, Begun, Download, Go, Page
 from doorwright.web.asking import Ask, get, post
 from doorwright.web.scratch import Made
 from doorwright.web.showing import book_url
+from doorwright.web.views.onward import OnwardView, onward_of
 
 TECHNICIANS_MOST: Final = 60
 _RECORDED_MOST: Final = 100
 _TITLES: Final = {
-    "site-pack.pdf": "The site pack: every paper in one file",
+    PACK: "The site pack: every paper in one file",
     "schedules.xlsx": "The schedules as a workbook that can be taken in again",
     "bill.xlsx": "The bill of materials",
     "document.json": "The whole site as a document",
@@ -76,6 +78,7 @@ class PapersView:
     has_vault: bool
     made: tuple[MadeView, ...]
     recorded: tuple[RecordedView, ...]
+    onward: OnwardView
 
 
 def page(ask: Ask) -> Answer:
@@ -97,12 +100,14 @@ def page(ask: Ask) -> Answer:
             )
             for one in reversed(recorded[-_RECORDED_MOST:])
         ),
+        onward=onward_of(ask.book),
     )
     return Page(template="papers/papers.html", title="Papers", view=view)
 
 
 def _made(made: Made) -> MadeView:
     files = [FileView(name=name, title=_TITLES.get(name, name), bytes_count=size) for name, size in made.files()]
+    files.sort(key=lambda file: file.name != PACK)
     return MadeView(
         key=made.key,
         revision=made.revision,
@@ -192,7 +197,7 @@ def download(ask: Ask) -> Answer:
         raise HTTPException(404, f"there is no file {name!r}")
     suffix = PurePosixPath(name).suffix
     return Download(
-        name=PurePosixPath(name).name,
+        name=f"{ask.book.name}-revision-{made.revision}-{PurePosixPath(name).name}",
         media_type=MEDIA_TYPES.get(suffix, "application/octet-stream"),
         content=file,
         inline=suffix in {".pdf", ".svg"},

@@ -18,6 +18,7 @@ from doorwright.web.asking import Ask, get, post
 from doorwright.web.making import BeingMade, Tell
 from doorwright.web.paging import Piece, piece, start_of
 from doorwright.web.showing import book_url
+from doorwright.web.views.onward import OnwardView, onward_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +70,7 @@ class PlanView:
     lines: Piece[IssueLine]
     troubles: tuple[TroubleLine, ...]
     secrets_waiting_count: int
+    onward: OnwardView
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,6 +179,7 @@ def _view(ask: Ask, told: Told, *, revision: int, done: bool, address: str) -> P
         lines=piece(lines, start_of(ask)),
         troubles=told.troubles,
         secrets_waiting_count=told.secrets_waiting_count,
+        onward=onward_of(ask.book),
     )
 
 

@@ -93,8 +93,15 @@ def again(ask: Ask) -> Answer:
     """Take the corrected workbook in the place of the first."""
     intake = _intake(ask)
     workbook, sheets = sheets_in(_files(ask))
-    fresh = replace(intake, workbook=workbook, sheets=tuple(sheets), corrected_count=0, proposed=None)
+    given = tuple(sheets)
+    fresh = replace(intake, workbook=workbook, sheets=given, given=given, corrected_count=0, proposed=None)
     return _read(ask, fresh)
+
+
+def undo(ask: Ask) -> Answer:
+    """Take every correction back: the workbook is as it came."""
+    intake = _intake(ask)
+    return _read(ask, replace(intake, sheets=intake.given, corrected_count=0, proposed=None))
 
 
 def save(ask: Ask) -> Answer:
@@ -230,6 +237,7 @@ def _routes(path: str) -> tuple[Route, ...]:
         *get(path, page, needs=Role.PLAN),
         *post(f"{path}/correct", correct, needs=Role.PLAN),
         *post(f"{path}/again", again, needs=Role.PLAN),
+        *post(f"{path}/undo", undo, needs=Role.PLAN),
         *post(f"{path}/save", save, needs=Role.PLAN),
         *post(f"{path}/drop", drop, needs=Role.PLAN),
     )
