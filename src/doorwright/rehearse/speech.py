@@ -14,7 +14,7 @@ MEDIA_PORT = 40000
 _CLOCK_HZ = 8000
 _PACKET_TICKS = 160  # 20 ms
 _SILENCE = b"\xff" * _PACKET_TICKS  # of PCMU (ITU-T G.711, from memory)
-SAID_COUNT = 5
+SAID_COUNT = 3
 """How many packets each end says, for the other to hear: one that comes is enough."""
 _SPEECH = Stream(
     kind="audio", port=MEDIA_PORT, codecs=(Codec("PCMU", _CLOCK_HZ), Codec(EVENTS, _CLOCK_HZ, parameters="0-15"))
@@ -73,8 +73,10 @@ class Speech:
 
     def say(self, send: Callable[[float, bytes], None]) -> None:
         """Send a little speech, each packet with its delay in seconds; nothing where nothing is agreed."""
-        for count in range(SAID_COUNT) if self.agreed is not None else ():
-            number = self.agreed.codec[0]
+        if self.agreed is None:
+            return
+        number = self.agreed.codec[0]
+        for count in range(SAID_COUNT):
             packet = RtpPacket(
                 payload_type=number, sequence=count, timestamp=count * _PACKET_TICKS, source=1, payload=_SILENCE
             )

@@ -86,6 +86,7 @@ def _any_reaches(building: Building, witnesses: list[Actor], actor: Actor) -> bo
 
 def _of_calls(building: Building, differing: tuple[Played, ...], played: tuple[Played, ...]) -> Iterator[Symptom]:
     sound = [one for one in played if one.as_proved]
+    heard_at = {one.play.unit for one in sound if one.happened.both_heard}
     reached = {one.play.expected.took for one in sound}
     by_key = {(one.play.unit, one.play.key, one.play.called) for one in sound}
     at_once = {_call_of(one.play) for one in differing if not one.play.way}
@@ -93,8 +94,10 @@ def _of_calls(building: Building, differing: tuple[Played, ...], played: tuple[P
         play, look = one.play, _look(building, one)
         if play.way and _call_of(play) in at_once:
             continue  # it fails before it goes that way
-        if look in (Look.RELEASE_DEAD, Look.OTHER_DOOR, Look.ONE_WAY):
+        if look in (Look.RELEASE_DEAD, Look.OTHER_DOOR):
             yield Symptom(play.unit, look)
+        elif look is Look.ONE_WAY:
+            yield Symptom(play.called if play.unit in heard_at else play.unit, look)
         elif play.expected.took in reached and not play.way and (play.unit, play.key, play.called) in by_key:
             yield Symptom(play.unit, Look.SOME_HOURS)
         elif play.expected.took in reached and not play.way and look is Look.RINGS_ELSEWHERE and play.key:
