@@ -21,6 +21,7 @@ from doorwright.rehearse.world import World
 BUSY_CODE: Final = 486
 FORBIDDEN: Final = 403
 ANSWERS_AFTER_S: Final = 2.0
+FIRST_KEY_AFTER_S: Final = 1.0
 KEY_EVERY_S: Final = 0.5
 _SPEAKS_AFTER_S: Final = 0.2
 RETRY_S: Final = 120.0
@@ -266,8 +267,8 @@ class Actor:
         hunt.take(answer)
         self.after(_SPEAKS_AFTER_S, lambda: speech.say(partial(self.send_speech, speech)))
         for place, digit in enumerate(self.box.digits, start=1):
-            self.after(place * KEY_EVERY_S, partial(self._press, speech, digit))
-        self.after((len(self.box.digits) + 2) * KEY_EVERY_S, lambda: self._put_down(speech))
+            self.after(FIRST_KEY_AFTER_S + place * KEY_EVERY_S, partial(self._press, speech, digit))
+        self.after(FIRST_KEY_AFTER_S + (len(self.box.digits) + 3) * KEY_EVERY_S, lambda: self._put_down(speech))
 
     def _press(self, speech: Speech, digit: str) -> None:
         if self._talk is not speech or self._talk_with is None:

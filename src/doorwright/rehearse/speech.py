@@ -15,7 +15,7 @@ _CLOCK_HZ = 8000
 _PACKET_TICKS = 160  # 20 ms
 _SILENCE = b"\xff" * _PACKET_TICKS  # of PCMU (ITU-T G.711, from memory)
 SAID_COUNT = 3
-"""How many packets each end says, for the other to hear: one that comes is enough."""
+"""How many packets each end says, one a second, for the other to hear: one that comes is enough."""
 _SPEECH = Stream(
     kind="audio", port=MEDIA_PORT, codecs=(Codec("PCMU", _CLOCK_HZ), Codec(EVENTS, _CLOCK_HZ, parameters="0-15"))
 )
@@ -78,9 +78,9 @@ class Speech:
         number = self.agreed.codec[0]
         for count in range(SAID_COUNT):
             packet = RtpPacket(
-                payload_type=number, sequence=count, timestamp=count * _PACKET_TICKS, source=1, payload=_SILENCE
+                payload_type=number, sequence=count, timestamp=count * _CLOCK_HZ, source=1, payload=_SILENCE
             )
-            send(count * _PACKET_TICKS / _CLOCK_HZ, bytes(packet))
+            send(float(count), bytes(packet))
 
     def heard(self, data: bytes, *, now_s: float) -> tuple[str, ...]:
         """Return the keys that a packet tells of."""
