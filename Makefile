@@ -15,7 +15,8 @@ run: $(VENV)/run.stamp  ## plan, check and print the invented medium building
 
 test: $(VENV)/test.stamp  ## everything that must hold before a change lands
 	$(MAKE) --no-print-directory lint
-	$(BIN)/python -m pytest -n 2 --cov --cov-report=term:skip-covered
+	$(BIN)/python -m pytest -n 2 --cov --cov-report= --ignore=tests/browser
+	$(BIN)/python -m pytest -n 2 --cov --cov-append --cov-report=term:skip-covered tests/browser # its driver keeps an event loop
 	$(MAKE) --no-print-directory docs
 
 lint: $(VENV)/test.stamp
