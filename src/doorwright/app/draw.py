@@ -22,6 +22,8 @@ from doorwright.studies.day_building import day_building
 from doorwright.studies.study import Study
 
 TECHNICIANS_COUNT: Final = 2
+TECHNICIANS_MOST: Final = 60
+"""How many technicians the work on site can be shared among."""
 _SCHEDULE_S: Final = 1.0
 """The search for a schedule is kept short here; the command ``schedule`` searches longer."""
 _DAYS_COUNT: Final = 100

@@ -16,8 +16,6 @@ from doorwright.cli.printer import Printer
 from doorwright.kernel.errors import Refused
 
 PASSPHRASE_VARIABLE: Final = "DOORWRIGHT_PASSPHRASE"  # noqa: S105  (the name of a variable)
-TECHNICIANS_MOST: Final = 60
-"""How many technicians the work on site can be shared among."""
 _PROFILES_VARIABLE: Final = "DOORWRIGHT_PROFILES"
 
 F = TypeVar("F", bound=Callable[..., Any])

@@ -15,12 +15,11 @@ from doorwright.probe.reach import Outcome, outcome_of
 from doorwright.sip.errors import PeerError
 from doorwright.sip.headers import COOKIE, Headers
 from doorwright.sip.message import Request, Response, parse
+from doorwright.sip.timers import Times
 from doorwright.sip.validate import faults_for_client, validate
 
-T1_S: Final = 0.5
-"""RFC 3261 §17.1.1.1: what a message takes there and back at most, as long as nothing else is known."""
-T2_S: Final = 4.0
-"""RFC 3261 §17.1.2.2: the longest pause between two retransmissions."""
+TIMES: Final = Times()
+"""The base figures of RFC 3261 Table 4, as nothing else is known."""
 DEFAULT_PORT: Final = 5060
 _WAITING_MOST_COUNT: Final = 64
 """Datagrams kept until they are read; who sends more is not listened to."""
@@ -77,7 +76,7 @@ class OptionsClient:
             ),
         ).to_bytes()
         self._send_at_s = now_s
-        self._pause_s = T1_S
+        self._pause_s = TIMES.t1_s
         self._give_up_at_s = now_s + patience_s
         self.response: Response | None = None
         self.was_unreadable = False
@@ -95,7 +94,7 @@ class OptionsClient:
             self.is_over = True  # timer F
             return False
         self._send_at_s = now_s + self._pause_s  # timer E: T1, 2 T1, 4 T1 ... up to T2
-        self._pause_s = min(2 * self._pause_s, T2_S)
+        self._pause_s = min(2 * self._pause_s, TIMES.t2_s)
         return True
 
     def receive(self, data: bytes) -> None:
@@ -118,7 +117,7 @@ class OptionsClient:
             self.response = message
             self.is_over = True
         else:
-            self._pause_s = T2_S  # proceeding: after the repetition that is due, every T2
+            self._pause_s = TIMES.t2_s  # proceeding: after the repetition that is due, every T2
 
 
 def _host_port(host: str, port: int | None) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from doorwright.app.means import Means
+from doorwright.app.show_table import Tabled
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.observation import Observation, Stage, what_counts
 from doorwright.kernel.signoff import SignOff, standing
@@ -76,6 +77,7 @@ class OpenBook:
         self._means = means
         self._bulletin = bulletin
         self._book = Book.open(self.path)
+        self.tabled = Tabled(self._book)
         self._lock = threading.Lock()
         self._known: tuple[Revision, Walk] | None = None
         self._watched: _Watched | None = None

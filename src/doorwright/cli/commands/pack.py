@@ -5,6 +5,7 @@ from typing import Any, Final
 
 import click
 
+from doorwright.app.draw import TECHNICIANS_MOST
 from doorwright.app.make_pack import make_pack, make_paper
 from doorwright.app.make_rebuild_pack import Rebuilt, make_rebuild_pack
 from doorwright.cli import options
@@ -30,7 +31,7 @@ _TECHNICIANS: Final = 2
 @click.option("--vault", "open_vault", is_flag=True, help="Open the vault, so that the secrets are judged too.")
 @options.passphrase_file
 @click.option(
-    "--technicians", type=click.IntRange(1, options.TECHNICIANS_MOST), metavar="COUNT",
+    "--technicians", type=click.IntRange(1, TECHNICIANS_MOST), metavar="COUNT",
     help="How many share the work of the chart. Default: 2.",
 )  # fmt: skip
 @click.option("--paper", type=click.Choice(tuple(PAPERS)), help="Write this one paper alone, KIND.pdf.")

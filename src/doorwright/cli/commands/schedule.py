@@ -6,6 +6,7 @@ from typing import Any, Final, TypeVar
 
 import click
 
+from doorwright.app.draw import TECHNICIANS_MOST
 from doorwright.app.schedule_work import Scheduled, schedule_work
 from doorwright.cli import options
 from doorwright.cli.printer import Printer
@@ -28,7 +29,7 @@ def _names(kind: type[Pace | Times]) -> str:
 )
 @options.book
 @click.option(
-    "--technicians", type=click.IntRange(1, options.TECHNICIANS_MOST), default=2, show_default=True,
+    "--technicians", type=click.IntRange(1, TECHNICIANS_MOST), default=2, show_default=True,
     help="How many share the work.",
 )  # fmt: skip
 @click.option(

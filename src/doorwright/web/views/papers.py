@@ -9,6 +9,7 @@ from typing import Final
 
 from starlette.exceptions import HTTPException
 
+from doorwright.app.draw import TECHNICIANS_MOST
 from doorwright.app.export import Form, export
 from doorwright.app.make_pack import make_pack, make_paper
 from doorwright.app.make_rebuild_pack import make_rebuild_pack
@@ -25,7 +26,6 @@ from doorwright.web.scratch import Made
 from doorwright.web.showing import book_url
 from doorwright.web.views.onward import OnwardView, onward_of
 
-TECHNICIANS_MOST: Final = 60
 _RECORDED_MOST: Final = 100
 _TITLES: Final = {
     PACK: "The site pack: every paper in one file",

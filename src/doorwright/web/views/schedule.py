@@ -5,6 +5,7 @@ from typing import Final
 
 from starlette.exceptions import HTTPException
 
+from doorwright.app.draw import TECHNICIANS_COUNT, TECHNICIANS_MOST
 from doorwright.app.means import Means
 from doorwright.app.schedule_work import Scheduled, schedule_work
 from doorwright.kernel.person import Role
@@ -16,8 +17,6 @@ from doorwright.web.filled import Filled
 from doorwright.web.showing import book_url
 from doorwright.web.views.drawings import inline
 
-TECHNICIANS_COUNT: Final = 2
-TECHNICIANS_MOST: Final = 60
 SEARCH_S: Final = 20.0
 SEARCH_MOST_S: Final = 3600.0
 _TIME_MOST_S: Final = 86_400

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
-from weakref import WeakKeyDictionary
 
 from starlette.exceptions import HTTPException
 
@@ -32,7 +31,6 @@ from doorwright.web.showing import book_url
 _MARKS_A_ROW: Final = 8
 _WAS: Final = "was:"
 """Before the name of the hidden field that says what stood in a line of the form."""
-_TABLED: Final[WeakKeyDictionary[OpenBook, Tabled]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -306,7 +304,7 @@ def _adds(table: TableKind) -> bool:
 
 
 def _tabled(book: OpenBook) -> Tabled:
-    return _TABLED.setdefault(book, Tabled(book.book))
+    return book.tabled
 
 
 # what the page's program sends
