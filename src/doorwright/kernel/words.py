@@ -18,7 +18,7 @@ def plural(word: str) -> str:
     if " of " in word:
         first, _, rest = word.partition(" ")
         return f"{plural(first)} {rest}"
-    if word.endswith(("s", "x", "ch")):
+    if word.endswith(("s", "x", "ch", "sh")):
         return f"{word}es"
     if word.endswith("y") and word[-2] not in "aeiou":
         return f"{word[:-1]}ies"

@@ -81,6 +81,13 @@ def test_what_cannot_be_made_is_refused(client: TestClient, where: str, fields: 
     assert client.post(f"/books/medium/{where}", data=fields).status_code == 422
 
 
+def test_all_that_is_wrong_with_a_firmware_step_is_told_at_once(client: TestClient) -> None:
+    refused = client.post("/books/medium/firmware/plan", data={"technicians": "99", "seconds": "soon"}).text
+    assert "no version is wanted of any type" in refused
+    assert "Write one from 1 to 50." in refused
+    assert "Write one from 0 to 600." in refused
+
+
 def test_the_empty_workbook_is_given_out(client: TestClient) -> None:
     assert client.get("/template.xlsx").content.startswith(b"PK")
 

@@ -12,11 +12,13 @@ from doorwright.kernel.words import counted
 from doorwright.render.pdf.firmware import CAUTIONS, clock, figures, runs, silence_rows, type_rows
 from doorwright.web.answers import Answer, Begun, Go, Page
 from doorwright.web.asking import Ask, get, post
+from doorwright.web.filled import Filled
 from doorwright.web.showing import book_url
 
 _SECONDS_MOST: Final = 600
 _TECHNICIANS_MOST: Final = 50
 _ROWS_MOST: Final = 200
+_LABELS: Final = {"technicians": "Technicians", "seconds": "Seconds of search", "to": "Versions"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,14 +73,12 @@ def plan(ask: Ask) -> Answer:
     prefix = "to:"
     targets = [f"{name.removeprefix(prefix)}={ask.text(name)}" for name in ask.fields if name.startswith(prefix)]
     targets = [target for target in targets if not target.endswith("=")]
-    technicians, seconds = ask.whole("technicians", 1) or 1, ask.whole("seconds", 30)
+    filled = Filled(ask, _LABELS)
+    technicians = filled.whole("technicians", default=1, least=1, most=_TECHNICIANS_MOST)
+    seconds = filled.whole("seconds", default=30, least=0, most=_SECONDS_MOST)
     if not targets:
-        raise Refused("no version is wanted of any type", remedy="Choose one beside at least one type.")
-    if not 1 <= technicians <= _TECHNICIANS_MOST or seconds is None or not 0 <= seconds <= _SECONDS_MOST:
-        raise Refused(
-            "technicians or seconds are out of range",
-            remedy=f"Give 1 to {_TECHNICIANS_MOST} technicians and 0 to {_SECONDS_MOST} seconds.",
-        )
+        filled.wrong("to", "", "no version is wanted of any type", "Choose one beside at least one type.")
+    filled.see("no step was planned")
     book, scratch, back = ask.book, ask.scratch, ask.chosen("back")
 
     def work(means: Means) -> Answer:

@@ -22,6 +22,7 @@ from doorwright.kernel.person import Role
 from doorwright.render.pdf import PAPERS
 from doorwright.web.answers import Answer, Begun, Download, Go, Page
 from doorwright.web.asking import Ask, get, post
+from doorwright.web.filled import Filled
 from doorwright.web.scratch import Made
 from doorwright.web.showing import book_url
 from doorwright.web.views.onward import OnwardView, onward_of
@@ -119,9 +120,9 @@ def _made(made: Made) -> MadeView:
 
 def pack(ask: Ask) -> Answer:
     """Begin to make the pack."""
-    technicians = ask.whole("technicians", 2) or 2
-    if not 1 <= technicians <= TECHNICIANS_MOST:
-        raise Refused(f"the work cannot be shared among {technicians}", remedy=f"Give 1 to {TECHNICIANS_MOST}.")
+    filled = Filled(ask, {"technicians": "Technicians who share the work"})
+    technicians = filled.whole("technicians", default=2, least=1, most=TECHNICIANS_MOST)
+    filled.see("the pack was not begun")
     given = ask.fields.get("passphrase")
     passphrase = given if isinstance(given, str) and given else None
     book, scratch = ask.book, ask.scratch
