@@ -3,65 +3,26 @@
 Needs Debian's package ``kamailio``, and a loopback net of which every address answers (Linux).
 """
 
-import os
-import shutil
-import signal
-import socket
 import subprocess
-import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import pytest
 
 from doorwright.model.calling import DAY_MIN, HOLIDAY, Window
-from doorwright.render.services import kamailio_files
-from doorwright.render.services.kamailio import SECRETS_NAME
+from tests.interop.kamailio_process import NET, ZONE, need_kamailio, running_kamailio
 from tests.interop.served_site import EVER, INSIDE, OUTSIDE, REALM, WEEK, ServedSite, served_site
 from tests.interop.sip_phone import Phone
+from tests.interop.sipp_process import SIPP, need_sipp
 
-KAMAILIO = shutil.which("kamailio", path=f"{os.environ.get('PATH', '')}:/usr/sbin")
-SIPP = shutil.which("sipp")
-NET = "127.0.0"
-STARTS_TRIED = 100
 GUESSED = "guessed"
-ZONE = ZoneInfo("Asia/Kathmandu")
-"""A quarter of an hour off every other, so that a server on another clock would be seen."""
 
 
 @pytest.fixture(scope="module", autouse=True)
 def _installed() -> None:
-    if KAMAILIO is None or sys.platform != "linux":
-        if "CI" in os.environ:
-            pytest.fail("CI must have kamailio: install Debian's package kamailio")
-        pytest.skip("kamailio is not installed (Debian: apt-get install kamailio)")
-
-
-def _free_port() -> int:
-    while True:
-        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as udp, socket.socket() as tcp:
-            udp.bind((f"{NET}.1", 0))
-            try:
-                tcp.bind(udp.getsockname())
-            except OSError:
-                continue
-            return int(udp.getsockname()[1])
-
-
-def _running(folder: Path, site: ServedSite, digest: str) -> subprocess.Popen[bytes]:
-    for file in kamailio_files(site.walk, "test", digest=digest, secrets=site.secrets).files:
-        (folder / Path(file.name).name).write_text(file.text, encoding="utf-8")
-    assert (folder / SECRETS_NAME).exists()
-    assert KAMAILIO is not None
-    command = [KAMAILIO, "-f", str(folder / "kamailio.cfg"), "-DD", "-E", "-m", "64", "-M", "8"]
-    command += ["-P", str(folder / "pid"), "-Y", str(folder), "-w", str(folder)]
-    with (folder / "log").open("wb") as log:
-        return subprocess.Popen(
-            command, stdout=log, stderr=log, start_new_session=True, env={**os.environ, "TZ": str(ZONE)}
-        )
+    need_kamailio()
 
 
 def _ordinary(port: int) -> ServedSite:
@@ -125,32 +86,9 @@ class World:
 def server(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[tuple[ServedSite, int]]:
-    folder = tmp_path_factory.mktemp("kamailio")
     digest, site_of = request.param
-    port = _free_port()
-    site = site_of(port)
-    process = _running(folder, site, digest)
-    try:
-        asking = Phone("7000", "", REALM, f"{NET}.9", (f"{NET}.1", port))
-        asking.socket.settimeout(0.1)
-        for _ in range(STARTS_TRIED):
-            assert process.poll() is None, (folder / "log").read_text(errors="replace")
-            try:
-                assert asking.answered(asking.request("OPTIONS", f"sip:{REALM}", REALM)).code == 200
-                break
-            except (TimeoutError, ConnectionRefusedError):
-                continue
-        else:
-            pytest.fail((folder / "log").read_text(errors="replace"))
-        asking.close()
-        yield site, port
-    finally:
-        os.killpg(process.pid, signal.SIGTERM)
-        try:
-            process.wait(timeout=20)
-        except subprocess.TimeoutExpired:
-            os.killpg(process.pid, signal.SIGKILL)
-            process.wait()
+    with running_kamailio(tmp_path_factory.mktemp("kamailio"), digest=digest, site_of=site_of) as running:
+        yield running
 
 
 @pytest.fixture
@@ -305,10 +243,7 @@ _REGISTERS = """<?xml version="1.0" encoding="UTF-8"?>
 def test_a_client_written_by_others_registers(
     server: tuple[ServedSite, int], tmp_path: Path, right: bool, code: int
 ) -> None:
-    if SIPP is None:
-        if "CI" in os.environ:
-            pytest.fail("CI must have sipp: install Debian's package sip-tester")
-        pytest.skip("sipp is not installed (Debian: apt-get install sip-tester)")
+    need_sipp()
     site, port = server
     secret = site.secret_of("Desk") if right else GUESSED
     proof = f"[authentication username=8001 password={secret}]"
@@ -318,7 +253,7 @@ def test_a_client_written_by_others_registers(
     scenario = tmp_path / "register.xml"
     scenario.write_text(_REGISTERS.format(realm=REALM, proof="", expires_s=0, code=401, auth="true", more=last))
     command = [
-        SIPP,
+        str(SIPP),
         f"{NET}.1:{port}",
         "-sf",
         str(scenario),

@@ -4,7 +4,7 @@ import asyncio
 from collections.abc import Callable, Iterable
 from typing import Protocol
 
-from doorwright.line.udp import Address, Udp, open_udp
+from doorwright.line.udp import Address, Failed, Udp, open_udp
 
 
 class Driven(Protocol):
@@ -44,6 +44,20 @@ class Driver:
             OSError: the address is not of this machine, or the port is taken.
         """
         self._udp = await open_udp(address, self._take, after=self._tell)
+        self.settle()
+        return self._udp.address
+
+    async def begin_with(self, peer: Address, *, failed: Failed) -> Address:
+        """Talk with this peer alone, and return our own address and port on the way there.
+
+        Args:
+            peer: its address and port.
+            failed: is told of what the network says of it, such as that nobody listens at its port.
+
+        Raises:
+            OSError: there is no way there.
+        """
+        self._udp = await open_udp(None, self._take, after=self._tell, peer=peer, failed=failed)
         self.settle()
         return self._udp.address
 

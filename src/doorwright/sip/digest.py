@@ -26,12 +26,15 @@ ALGORITHMS: tuple[str, ...] = tuple(
     for suffix in ("", "-sess")
 )
 """What can be computed here, the strongest first."""
+_BY_SMALL_NAME = {name.lower(): name for name in ALGORITHMS}
 QOPS = ("auth", "auth-int")
 HEADERS = {401: ("WWW-Authenticate", "Authorization"), 407: ("Proxy-Authenticate", "Proxy-Authorization")}
 """Response code to the header that challenges and the header that answers (RFC 3261 §22.2, §22.3)."""
 COUNT_MAX = 0xFFFFFFFF
 _EXTENDED_SAFE = "!#$&+^`|"  # RFC 8187 §3.2.1 attr-char, beyond letters, digits and "-._~"
 _CLAUSE = "RFC 7616 §3.4"
+_BARE_VALUE = re.compile(r'[^\s"]+')
+_COUNT = re.compile(r"[0-9A-Fa-f]{8}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +165,7 @@ def parse_credentials(text: str) -> Credentials | None:
     if extended and userhash:
         raise PeerError("username* does not go with a hashed name", clause="RFC 7616 §3.4.4")
     count = told.pop("nc", None)
-    if count is not None and not re.fullmatch("[0-9A-Fa-f]{8}", count):
+    if count is not None and not _COUNT.fullmatch(count):
         raise PeerError("nc is not eight hexadecimal digits", clause=_CLAUSE)
     qop = _token(told, "qop")
     return Credentials(
@@ -193,7 +196,7 @@ def _parameters(text: str) -> dict[str, str] | None:
             continue  # an empty element of a list says nothing (RFC 7230 §7); some senders end with a comma
         name, equals, value = piece.partition("=")
         name, value = name.strip().lower(), value.strip()
-        if not is_token(name) or not equals or not (is_quoted(value) or re.fullmatch(r'[^\s"]+', value)):
+        if not is_token(name) or not equals or not (_BARE_VALUE.fullmatch(value) or is_quoted(value)):
             raise PeerError("a parameter of the digest is not name=value", clause="RFC 3261 §25.1")
         if name in told:
             raise PeerError(f"the digest says {name} twice", clause="RFC 7616 §3.3")
@@ -224,12 +227,15 @@ def _extended_value(text: str) -> str:
 
 def _canonical(algorithm: str | None) -> str:
     """Return the name as written in ALGORITHMS; the case of a token does not matter (RFC 3261 §7.3.1)."""
-    wanted = (algorithm or "MD5").lower()
-    return next((each for each in ALGORITHMS if each.lower() == wanted), algorithm or "MD5")
+    told = algorithm or "MD5"
+    return _BY_SMALL_NAME.get(told.lower(), told)
 
 
-def _hash(algorithm: str, *pieces: str | bytes) -> str:
-    octets = b":".join(each if isinstance(each, bytes) else each.encode("utf-8", "surrogateescape") for each in pieces)
+def _hash(algorithm: str, *pieces: str) -> str:
+    return _hash_of_octets(algorithm, ":".join(pieces).encode("utf-8", "surrogateescape"))
+
+
+def _hash_of_octets(algorithm: str, octets: bytes) -> str:
     return hashlib.new(_HASHES[algorithm.removesuffix("-sess")], octets, usedforsecurity=False).hexdigest()
 
 
@@ -263,7 +269,7 @@ def expected_response(credentials: Credentials, account: Account, *, method: str
         secret = _hash(algorithm, secret, credentials.nonce, credentials.cnonce or "")
     request = [method, credentials.uri]  # A2
     if credentials.qop == "auth-int":
-        request.append(_hash(algorithm, body))
+        request.append(_hash_of_octets(algorithm, body))
     if credentials.qop is None:  # RFC 2069, kept by RFC 2617 §3.2.2.1 and RFC 3261 §22.4
         return _hash(algorithm, secret, credentials.nonce, _hash(algorithm, *request))
     count = f"{credentials.count or 0:08x}"

@@ -45,7 +45,7 @@ def quote(text: str) -> str:
 
 def unquote(text: str) -> str:
     """What a quoted string says; a text that is not quoted says itself."""
-    if not is_quoted(text):
+    if not text.startswith('"') or not is_quoted(text):
         return text
     inner = text[1:-1]
     return _ESCAPED_PAIR.sub(r"\1", inner) if "\\" in inner else inner
@@ -67,8 +67,8 @@ def split_list(text: str, mark: str = ",") -> tuple[str, ...]:
             one piece, and not looked into.)
     """
     if mark not in text:
-        pieces = [text]
-    elif '"' not in text and "<" not in text:
+        return (text.strip(SPACE),)
+    if '"' not in text and "<" not in text:
         pieces = text.split(mark)
     else:
         pieces, begin = [], 0

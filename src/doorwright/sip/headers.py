@@ -7,88 +7,30 @@ what cannot be read raises PeerError there, and `validate` asks for all that mat
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import Self
 
 from doorwright.sip.errors import LocalError, PeerError
 from doorwright.sip.grammar import SPACE, Parameters, bounded, is_token, split_list
+from doorwright.sip.names import canonical, folded
 from doorwright.sip.uri import NameAddr, parse_name_addr, read_host_port
+from doorwright.sip.view import View
 
-# §7.3.3 and the registry of header fields: compact form -> name. The letters of other RFCs are known so that a message
-# that uses them is read rightly; we act on those of RFC 3261 only.
-COMPACT = {
-    "a": "Accept-Contact",
-    "b": "Referred-By",
-    "c": "Content-Type",
-    "d": "Request-Disposition",
-    "e": "Content-Encoding",
-    "f": "From",
-    "i": "Call-ID",
-    "j": "Reject-Contact",
-    "k": "Supported",
-    "l": "Content-Length",
-    "m": "Contact",
-    "n": "Identity-Info",
-    "o": "Event",
-    "r": "Refer-To",
-    "s": "Subject",
-    "t": "To",
-    "u": "Allow-Events",
-    "v": "Via",
-    "x": "Session-Expires",
-    "y": "Identity",
+_VIEWS = {
+    "call-id": ("call_id",),
+    "contact": ("contacts", "contact_star"),
+    "content-length": ("content_length",),
+    "content-type": ("content_type",),
+    "cseq": ("cseq",),
+    "expires": ("expires_s",),
+    "from": ("from_",),
+    "max-forwards": ("max_forwards",),
+    "record-route": ("record_routes",),
+    "retry-after": ("retry_after_s",),
+    "route": ("routes",),
+    "to": ("to",),
+    "via": ("via", "vias"),
 }
-_NAMES = (
-    "Accept",
-    "Accept-Encoding",
-    "Accept-Language",
-    "Alert-Info",
-    "Allow",
-    "Authentication-Info",
-    "Authorization",
-    "Call-ID",
-    "Call-Info",
-    "Contact",
-    "Content-Disposition",
-    "Content-Encoding",
-    "Content-Language",
-    "Content-Length",
-    "Content-Type",
-    "CSeq",
-    "Date",
-    "Error-Info",
-    "Expires",
-    "From",
-    "In-Reply-To",
-    "Max-Forwards",
-    "Min-Expires",
-    "MIME-Version",
-    "Organization",
-    "Priority",
-    "Proxy-Authenticate",
-    "Proxy-Authorization",
-    "Proxy-Require",
-    "Record-Route",
-    "Reply-To",
-    "Require",
-    "Retry-After",
-    "Route",
-    "Server",
-    "Subject",
-    "Supported",
-    "Timestamp",
-    "To",
-    "Unsupported",
-    "User-Agent",
-    "Via",
-    "Warning",
-    "WWW-Authenticate",
-)  # §20
-_SPELLINGS: dict[str, str] = {}
-for _name in (*_NAMES, *COMPACT.values()):
-    _SPELLINGS |= {_name: _name, _name.lower(): _name, _name.upper(): _name}
-for _letter, _name in COMPACT.items():
-    _SPELLINGS |= {_letter: _name, _letter.upper(): _name}
+"""The properties of `Headers` that read a header, by its small name: what must be read again where that one changed."""
 
 _VIA = re.compile(
     r"(?P<name>[^\s/]++)[ \t]*+/[ \t]*+(?P<version>[^\s/]++)[ \t]*+/[ \t]*+(?P<transport>[^\s/]++)[ \t]++(?P<rest>.*)",
@@ -102,23 +44,6 @@ HIGHEST_SEQUENCE = 2**32 - 1  # §20.16 says below 2**31 for the sender; §25.1 
 HIGHEST_SECONDS = 2**32 - 1  # §20.19
 DEFAULT_EXPIRES_S = 3600  # §10.2.1.1 and RFC 4475 §3.1.2.4: an unreadable time counts as this
 COOKIE = "z9hG4bK"  # §8.1.1.7
-
-
-def known_name(text: str) -> str | None:
-    """The name on a header line as RFC 3261 writes it, an unknown one as it came; None if it is no name."""
-    known = _SPELLINGS.get(text)
-    if known is None:
-        name = text.rstrip(SPACE)
-        known = canonical(name) if is_token(name) else None
-    return known
-
-
-def canonical(name: str) -> str:
-    """The name as RFC 3261 writes it, from any case or the compact form; an unknown name stays as it is."""
-    known = _SPELLINGS.get(name)
-    if known is None and name.isascii():  # some letters of other scripts have an ASCII letter as their small letter
-        known = _SPELLINGS.get(name.lower())
-    return known or name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,7 +143,14 @@ class Headers:
         made._pairs = pairs  # noqa: SLF001  (its own)
         return made
 
-    @cached_property
+    def _altered(self, name: str, pairs: tuple[tuple[str, str], ...]) -> Self:
+        """Headers from these pairs, which differ in that name only: what was read of other names stays known."""
+        made = self.of_checked(pairs)
+        stale = ("_pairs", "_by_name", *_VIEWS.get(folded(name), ()))
+        vars(made).update((view, read) for view, read in vars(self).items() if view not in stale)
+        return made
+
+    @View
     def _by_name(self) -> dict[str, list[str]]:
         found: dict[str, list[str]] = {}
         for name, value in self._pairs:
@@ -227,12 +159,12 @@ class Headers:
 
     def get(self, name: str) -> str | None:
         """The text of the first header of that name; None if there is none."""
-        lines = self._by_name.get(canonical(name).lower())
+        lines = self._by_name.get(folded(name))
         return lines[0] if lines else None
 
     def all(self, name: str) -> tuple[str, ...]:
         """The texts of all headers of that name, one for each line, unsplit (as challenges need it, §7.3.1)."""
-        return tuple(self._by_name.get(canonical(name).lower(), ()))
+        return tuple(self._by_name.get(folded(name), ()))
 
     def values(self, name: str) -> tuple[str, ...]:
         """The values of all headers of that name, split at their commas, in order; empty ones are kept.
@@ -240,7 +172,7 @@ class Headers:
         Raises:
             PeerError: a quotation mark or an angle bracket is never closed.
         """
-        lines = self._by_name.get(canonical(name).lower())
+        lines = self._by_name.get(folded(name))
         return tuple(value for line in lines for value in split_list(line)) if lines else ()
 
     def tokens(self, name: str) -> tuple[str, ...]:
@@ -250,7 +182,7 @@ class Headers:
     def having(self, name: str, *values: str) -> Self:
         """The same with these as the only headers of that name, where the first of them stood or else at the end."""
         made = type(self)((name, value) for value in values).pairs
-        wanted = canonical(name).lower()
+        wanted = folded(name)
         kept: list[tuple[str, str]] = []
         for pair in self._pairs:
             if pair[0].lower() != wanted:
@@ -258,20 +190,29 @@ class Headers:
             else:
                 kept += made
                 made = ()
-        return self.of_checked((*kept, *made))
+        return self._altered(name, (*kept, *made))
+
+    def having_top(self, via: Via) -> Self:
+        """The same with another latest hop; those behind it stay as they are written."""
+        first, *others = self.all("Via")
+        made = self.having("Via", ", ".join([str(via), *split_list(first)[1:]]), *others)
+        vars(made)["via"] = via
+        return made
 
     def adding(self, name: str, value: str) -> Self:
         """The same with one more header at the end."""
-        return self.of_checked(self._pairs + type(self)([(name, value)]).pairs)
+        return self._altered(name, self._pairs + type(self)([(name, value)]).pairs)
 
     def leading(self, name: str, value: str) -> Self:
         """The same with one more header before all others, as each hop adds its Via and Record-Route (§16.6)."""
-        return self.of_checked(type(self)([(name, value)]).pairs + self._pairs)
+        return self._altered(name, type(self)([(name, value)]).pairs + self._pairs)
 
     def without(self, name: str) -> Self:
         """The same without the headers of that name."""
-        wanted = canonical(name).lower()
-        return self.of_checked(tuple(pair for pair in self._pairs if pair[0].lower() != wanted))
+        if name not in self:
+            return self
+        wanted = folded(name)
+        return self._altered(name, tuple(pair for pair in self._pairs if pair[0].lower() != wanted))
 
     @property
     def pairs(self) -> tuple[tuple[str, str], ...]:
@@ -279,7 +220,7 @@ class Headers:
         return self._pairs
 
     def __contains__(self, name: object) -> bool:
-        return isinstance(name, str) and canonical(name).lower() in self._by_name
+        return isinstance(name, str) and folded(name) in self._by_name
 
     def __iter__(self) -> Iterator[tuple[str, str]]:
         return iter(self._pairs)
@@ -308,15 +249,12 @@ class Headers:
             raise PeerError(f"{name} is missing" if not lines else f"{name} stands more than once", clause=clause)
         return lines[0]
 
-    @cached_property
+    @View
     def vias(self) -> tuple[Via, ...]:
         """All hops, the latest first; PeerError if there is none or one cannot be read."""
-        found = tuple(Via.read(value) for value in self.values("Via"))
-        if not found:
-            raise PeerError("Via is missing", clause="RFC 3261 §8.1.1")
-        return found
+        return self.via, *map(Via.read, self.values("Via")[1:])
 
-    @cached_property
+    @View
     def via(self) -> Via:
         """The latest hop, read alone; PeerError if there is none or it cannot be read."""
         lines = self._by_name.get("via")
@@ -324,17 +262,17 @@ class Headers:
             raise PeerError("Via is missing", clause="RFC 3261 §8.1.1")
         return Via.read(split_list(lines[0])[0])
 
-    @cached_property
+    @View
     def to(self) -> NameAddr:
         """To; PeerError if it is missing, repeated or cannot be read."""
         return parse_name_addr(self._one("To", "RFC 3261 §8.1.1.2"))
 
-    @cached_property
+    @View
     def from_(self) -> NameAddr:
         """From; PeerError if it is missing, repeated or cannot be read."""
         return parse_name_addr(self._one("From", "RFC 3261 §8.1.1.3"))
 
-    @cached_property
+    @View
     def call_id(self) -> str:
         """Call-ID, compared letter by letter (§20.8); PeerError if it is missing, repeated, empty or has a space."""
         text = self._one("Call-ID", "RFC 3261 §8.1.1.4")
@@ -342,7 +280,7 @@ class Headers:
             raise PeerError("Call-ID is empty or holds a space", clause="RFC 3261 §20.8")
         return text
 
-    @cached_property
+    @View
     def cseq(self) -> CSeq:
         """CSeq; PeerError if it is missing, repeated or cannot be read."""
         found = _CSEQ.fullmatch(self._one("CSeq", "RFC 3261 §8.1.1.5"))
@@ -354,12 +292,12 @@ class Headers:
     def _addresses(self, name: str) -> tuple[NameAddr, ...]:
         return tuple(parse_name_addr(value) for value in self.values(name))
 
-    @cached_property
+    @View
     def contacts(self) -> tuple[NameAddr, ...]:
         """All contacts; none where Contact is "*" (see `contact_star`). PeerError if one cannot be read."""
         return () if self.contact_star else self._addresses("Contact")
 
-    @cached_property
+    @View
     def contact_star(self) -> bool:
         """Whether Contact is "*", which asks a registrar to forget all (§10.2.2); PeerError if others stand beside."""
         values = self.values("Contact")
@@ -367,17 +305,17 @@ class Headers:
             raise PeerError('Contact "*" stands with others', clause="RFC 3261 §10.3")
         return values == ("*",)
 
-    @cached_property
+    @View
     def routes(self) -> tuple[NameAddr, ...]:
         """The hops that the request must still take, the next first (§20.34)."""
         return self._addresses("Route")
 
-    @cached_property
+    @View
     def record_routes(self) -> tuple[NameAddr, ...]:
         """The hops that want to stay in the dialog, as written (§20.30)."""
         return self._addresses("Record-Route")
 
-    @cached_property
+    @View
     def content_length(self) -> int | None:
         """Bytes of the body as the sender counts them; None if it does not say. PeerError if repeated or no number."""
         if "content-length" not in self._by_name:
@@ -385,7 +323,7 @@ class Headers:
         text = self._one("Content-Length", "RFC 3261 §20.14")
         return bounded(text, what="Content-Length", high=2**31 - 1, clause="RFC 3261 §20.14")
 
-    @cached_property
+    @View
     def max_forwards(self) -> int | None:
         """Hops that are left; None if it is not there. PeerError if repeated or not 0 to 255 (§20.22)."""
         if "max-forwards" not in self._by_name:
@@ -393,13 +331,13 @@ class Headers:
         text = self._one("Max-Forwards", "RFC 3261 §20.22")
         return bounded(text, what="Max-Forwards", high=255, clause="RFC 3261 §20.22")
 
-    @cached_property
+    @View
     def expires_s(self) -> int | None:
         """Expires in seconds; None if it is not there; 3600 where it cannot be read (RFC 4475 §3.1.2.4)."""
         text = self.get("Expires")
         return None if text is None else lenient_seconds(text)
 
-    @cached_property
+    @View
     def retry_after_s(self) -> int | None:
         """Retry-After in seconds, without its comment and parameters; None if it is not there or no time (§20.33)."""
         found = _DELTA.fullmatch(self.get("Retry-After") or "")
@@ -408,7 +346,7 @@ class Headers:
         seconds = int(found[1])
         return seconds if seconds <= HIGHEST_SECONDS else None
 
-    @cached_property
+    @View
     def content_type(self) -> str | None:
         """Type and subtype of the body in small letters, without parameters; None if it is not there (§20.15)."""
         if "content-type" not in self._by_name:

@@ -92,9 +92,9 @@ class Cell:
     state: State
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
 class Machine:
-    """One machine.
+    """One machine; there are four, each equal to itself alone.
 
     Attributes:
         name: what it is called in the RFC.

@@ -7,16 +7,18 @@ told. Only where nothing can be answered (no start line, a response with no code
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from typing import Self
 
 from doorwright.sip.codes import reason_of
 from doorwright.sip.errors import LocalError, PeerError
 from doorwright.sip.grammar import SPACE, is_token
-from doorwright.sip.headers import Headers, known_name
+from doorwright.sip.headers import Headers
+from doorwright.sip.names import known_name
 from doorwright.sip.uri import Uri, parse_uri
+from doorwright.sip.view import View
 
 VERSION = "SIP/2.0"
+_KEPT = frozenset(("Via", "From", "To", "Call-ID", "CSeq"))  # §8.2.6.2
 LARGEST_DATAGRAM_BYTES = 65535  # §18.1.1: what every receiver must take
 MOST_HEADERS = 256  # our own: some ten times what a call through several proxies carries
 _VERSION = re.compile(r"SIP/[0-9]{1,9}\.[0-9]{1,9}", re.IGNORECASE | re.ASCII)  # §7.1: in any case
@@ -38,8 +40,6 @@ def _encoded(text: str) -> bytes:
 def _printed(start: str, headers: Headers, body: bytes) -> bytes:
     if "\r" in start or "\n" in start:
         raise LocalError("a line break in the start line")
-    if "content-length" not in {name.lower() for name, _ in headers.pairs}:
-        headers = headers.adding("Content-Length", "")
     lines = [start]
     told = False
     for name, value in headers.pairs:
@@ -48,6 +48,8 @@ def _printed(start: str, headers: Headers, body: bytes) -> bytes:
         elif not told:
             lines.append(f"Content-Length: {len(body)}")
             told = True
+    if not told:
+        lines.append(f"Content-Length: {len(body)}")
     return _encoded("\r\n".join(lines) + "\r\n\r\n") + body
 
 
@@ -69,20 +71,24 @@ class Request:
     version: str = VERSION
     faults: tuple[PeerError, ...] = field(default=(), compare=False)
 
-    @cached_property
+    @View
     def uri(self) -> Uri:
         """The address that the request is for; PeerError if it cannot be read."""
         return parse_uri(self.target)
 
     def to_bytes(self) -> bytes:
         """The bytes that say it, Content-Length always true; LocalError if they would say something else."""
+        return self._bytes
+
+    @View
+    def _bytes(self) -> bytes:
         if not is_token(self.method) or not self.target or " " in self.target:
             raise LocalError("the method or the target would break the request line")
         return _printed(f"{self.method} {self.target} {self.version}", self.headers, self.body)
 
     def with_headers(self, headers: Headers) -> Self:
         """The same with other headers."""
-        return replace(self, headers=headers)
+        return type(self)(self.method, self.target, headers, self.body, self.version, self.faults)
 
 
 @dataclass(frozen=True)
@@ -114,6 +120,10 @@ class Response:
 
     def to_bytes(self) -> bytes:
         """The bytes that say it, Content-Length always true; LocalError if they would say something else."""
+        return self._bytes
+
+    @View
+    def _bytes(self) -> bytes:
         if not 100 <= self.code <= 699:
             raise LocalError(f"{self.code} is no response code")
         return _printed(f"{self.version} {self.code} {self.reason}", self.headers, self.body)
@@ -139,18 +149,21 @@ def response_to(
 
     `to_tag` is added to To where To has none and can be read. A request with broken headers gets its answer as well.
     """
-    kept: list[tuple[str, str]] = []
+    kept = []
     for name, value in request.headers:
-        text = value
         if name == "To" and to_tag:
-            try:
-                address = request.headers.to
-                text = value if address.tag else str(replace(address, params=address.params.having("tag", to_tag)))
-            except PeerError:
-                text = value
-        if name in {"Via", "From", "To", "Call-ID", "CSeq"} or (code == 100 and name == "Timestamp"):  # §8.2.6.1
-            kept.append((name, text))
-    return Response(code, reason or reason_of(code), Headers([*kept, *headers]), body)
+            kept.append((name, _tagged(request, value, to_tag)))
+        elif name in _KEPT or (code == 100 and name == "Timestamp"):  # §8.2.6.1
+            kept.append((name, value))
+    return Response(code, reason or reason_of(code), Headers.of_checked((*kept, *Headers(headers).pairs)), body)
+
+
+def _tagged(request: Request, to: str, tag: str) -> str:
+    try:
+        address = request.headers.to
+    except PeerError:
+        return to
+    return to if address.tag else str(replace(address, params=address.params.having("tag", tag)))
 
 
 def _read_headers(lines: list[str]) -> tuple[Headers, list[PeerError]]:

@@ -1,6 +1,5 @@
 """The side that challenges: nonces that prove themselves, their lifetime, and counts that are taken once."""
 
-import hashlib
 import hmac
 from base64 import b64decode, b64encode
 from binascii import Error as NotBase64
@@ -189,10 +188,9 @@ class NonceBook:
         return ""
 
     def _taken(self, credentials: Credentials, account: Account, *, until_s: float, now_s: float) -> bool:
-        for place in list(self._counts):  # oldest first; what is over behind one that is not waits for it
-            if self._counts[place].until_s > now_s:
-                break
-            del self._counts[place]
+        # oldest first; what is over behind one that is not waits for it
+        while (oldest := next(iter(self._counts), None)) and self._counts[oldest].until_s <= now_s:
+            del self._counts[oldest]
         # by name as well: nobody uses up the counts of another's nonce
         place, count = (credentials.nonce, account.username), credentials.count or 0
         if place not in self._counts:
@@ -206,7 +204,7 @@ class NonceBook:
 
     def _seal(self, told: bytes, algorithm: str) -> bytes:
         sealed = told + algorithm.lower().encode() + b"\0" + self.realm.encode("utf-8", "surrogateescape")
-        return hmac.new(self._key, sealed, hashlib.sha256).digest()[:_SEAL_OCTETS]
+        return hmac.digest(self._key, sealed, "sha256")[:_SEAL_OCTETS]
 
     def _sealed_s(self, credentials: Credentials) -> float | None:
         """Return when the nonce was given, None if not by this book for this algorithm."""

@@ -19,6 +19,7 @@ from doorwright.sip.return_path import PORT
 from doorwright.sip.uri import NameAddr, SipUri, Uri, equivalent
 from doorwright.sip.validate import Abilities, faults_for_registrar, faults_for_server
 
+_ABILITIES: Final = Abilities(methods=("REGISTER",))
 ONE_HOUR_S: Final = 3600  # §10.3 step 7: an interval of an hour or more is never too brief
 _QVALUE: Final = pattern(r"0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?")  # §25.1
 
@@ -165,8 +166,7 @@ class Registrar:
 
     def _admitted(self, request: Request, now_s: float) -> str:
         """§10.3 steps 2 to 5: the user whose bindings the request may see and change."""
-        abilities = Abilities(methods=("REGISTER",))
-        for fault in (*faults_for_server(request, abilities), *faults_for_registrar(request)):
+        for fault in (*faults_for_server(request, _ABILITIES), *faults_for_registrar(request)):
             raise fault
         account = None if self._guard is None else self._guard.admit(request, now_s=now_s)
         uri = request.headers.to.uri

@@ -4,7 +4,6 @@ from dataclasses import replace
 from ipaddress import ip_address
 
 from doorwright.sip.errors import PeerError
-from doorwright.sip.grammar import split_list
 from doorwright.sip.headers import Via
 from doorwright.sip.message import Request
 
@@ -20,6 +19,8 @@ def is_reliable(via: Via) -> bool:
 
 def same_host(one: str, other: str) -> bool:
     """Whether two hosts are one address, or one name."""
+    if one == other:
+        return True
     try:
         return ip_address(one.strip("[]")) == ip_address(other.strip("[]"))
     except ValueError:
@@ -43,10 +44,7 @@ def marked(request: Request, source: Address) -> Request:
         params = params.having("received", source[0])
     if params == via.params:
         return request
-    first, *others = request.headers.all("Via")
-    rest = split_list(first)[1:]
-    written = ", ".join([str(replace(via, params=params)), *rest])
-    return request.with_headers(request.headers.having("Via", written, *others))
+    return request.with_headers(request.headers.having_top(replace(via, params=params)))
 
 
 def reply_address(via: Via) -> Address:

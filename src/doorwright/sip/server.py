@@ -22,7 +22,7 @@ from doorwright.sip.proxy import Manner, Proxy, Settled
 from doorwright.sip.registrar import Binding, Registrar
 from doorwright.sip.return_path import Address, marked, reply_address
 from doorwright.sip.timers import Times
-from doorwright.sip.transaction import Transaction, Transactions
+from doorwright.sip.transaction import Transactions
 from doorwright.sip.uri import SipUri
 from doorwright.sip.validate import Abilities, faults_for_server, validate
 
@@ -142,9 +142,17 @@ class Server:
             self._events.append(Faulty(source=source, fault=fault))
             self._answer_once(message, fault, source)
             return
+        if isinstance(message, Request) and message.method == "REGISTER" and self._is_ours(message):
+            self._register(message, source, now_s)
+            return
         for told in self._transactions.receive(message, source=source, now_s=now_s):
-            if told.what is Do.TELL_REQUEST and told.transaction is not None and self._is_ours(told.transaction):
-                self._serve(told.transaction, now_s)
+            if (
+                told.what is Do.TELL_REQUEST
+                and told.transaction is not None
+                and self._is_ours(told.transaction.request)
+            ):
+                response = _for_ourselves(told.transaction.request, self._chance(8).hex())
+                self._transactions.respond(told.transaction, response, now_s=now_s)
             else:
                 self._proxy.handle(told, now_s=now_s)
         self._collect()
@@ -155,22 +163,29 @@ class Server:
             return False
         return request.method != "INVITE" or self._transactions.invite_of(request) is None
 
-    def _is_ours(self, transaction: Transaction) -> bool:
-        request = transaction.request
+    def _is_ours(self, request: Request) -> bool:
         if not self._registrar.serves(request.uri) or request.method == "CANCEL":
             return False
         is_ours_alone = isinstance(request.uri, SipUri) and request.uri.user is None and "lr" not in request.uri.params
         return request.method == "REGISTER" or is_ours_alone
 
-    def _serve(self, transaction: Transaction, now_s: float) -> None:
-        request = transaction.request
-        to_tag = self._chance(8).hex()
-        if request.method == "REGISTER":
-            response = self._registrar.answer(request, now_s=now_s, to_tag=to_tag)
-            self._tell_registered(request, response, now_s)
-        else:
-            response = _for_ourselves(request, to_tag)
-        self._transactions.respond(transaction, response, now_s=now_s)
+    def _register(self, request: Request, source: Address, now_s: float) -> None:
+        """Answer a REGISTER; a challenge leaves no trace, so that only who proves an account costs us memory.
+
+        RFC 3261 §26.3.2.4: who is challenged gets one answer for each copy, and none is sent again.
+        """
+        came = marked(request, source)
+        if self._transactions.knows(came):
+            self._transactions.receive(came, source=source, now_s=now_s)
+            return
+        response = self._registrar.answer(came, now_s=now_s, to_tag=_steady_tag(request))
+        if response.code == 401:
+            self._transactions.send(response, peer=reply_address(came.headers.via))
+            return
+        for told in self._transactions.receive(came, source=source, now_s=now_s):
+            if told.transaction is not None:
+                self._transactions.respond(told.transaction, response, now_s=now_s)
+        self._tell_registered(came, response, now_s)
 
     def _tell_registered(self, request: Request, response: Response, now_s: float) -> None:
         uri = request.headers.to.uri
@@ -182,11 +197,15 @@ class Server:
         """Refuse without a transaction: a copy gets the same answer, the same To tag too (§8.2.7). Never an ACK."""
         if request.method == "ACK":
             return
-        told = "\n".join(value for _, value in request.headers).encode("utf-8", "surrogateescape")
-        to_tag = sha256(told).hexdigest()[:16]
         came = marked(request, source)
-        response = response_to(came, fault.code, fault.reason, to_tag=to_tag, headers=fault.headers)
+        response = response_to(came, fault.code, fault.reason, to_tag=_steady_tag(request), headers=fault.headers)
         self._transactions.send(response, peer=reply_address(came.headers.via))
+
+
+def _steady_tag(request: Request) -> str:
+    """A To tag that each copy of a request gets again (§8.2.7)."""
+    told = "\n".join(value for _, value in request.headers).encode("utf-8", "surrogateescape")
+    return sha256(told).hexdigest()[:16]
 
 
 def _for_ourselves(request: Request, to_tag: str) -> Response:

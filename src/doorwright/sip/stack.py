@@ -198,6 +198,7 @@ class Endpoint:
         expires_s: int = 3600,
         through: Address | None = None,
         contact: str | None = None,
+        headers: Iterable[tuple[str, str]] = (),
     ) -> int:
         """Register where we are (§10.2) and return the number of the errand; 0 seconds unregister.
 
@@ -207,23 +208,27 @@ class Endpoint:
             expires_s: how long it shall hold; how long it does is in the response.
             through: as in `invite`.
             contact: another than our own, or "*" with 0 seconds for all; "" asks what is registered.
+            headers: others to add.
         """
         station = self._station
         peer = station.peer_of(registrar, through)
         series = self._registrations.setdefault(registrar, Series(station.new_call_id(), station.new_tag()))
         told = station.identity.contact if contact is None else contact
-        headers = [("Contact", told), ("Expires", str(expires_s))] if told else []
+        pairs = [("Contact", told), ("Expires", str(expires_s)), *headers] if told else [*headers]
         return self._ask(
-            "REGISTER", registrar, to=str(station.identity.uri), series=series, headers=headers, peer=peer, now_s=now_s
+            "REGISTER", registrar, to=str(station.identity.uri), series=series, headers=pairs, peer=peer, now_s=now_s
         )
 
-    def options(self, target: str, *, now_s: float, through: Address | None = None) -> int:
-        """Ask somebody what they can do (§11.1) and return the number of the errand."""
+    def options(
+        self, target: str, *, now_s: float, through: Address | None = None, headers: Iterable[tuple[str, str]] = ()
+    ) -> int:
+        """Ask somebody what they can do (§11.1) and return the number of the errand; `headers` are others to add."""
         station = self._station
         peer = station.peer_of(target, through)
         series = Series(station.new_call_id(), station.new_tag())
-        headers = [("Contact", station.identity.contact), ("Accept", ", ".join(station.abilities.content_types))]
-        return self._ask("OPTIONS", target, to=target, series=series, headers=headers, peer=peer, now_s=now_s)
+        accepted = ", ".join(station.abilities.content_types)
+        pairs = [("Contact", station.identity.contact), ("Accept", accepted), *headers]
+        return self._ask("OPTIONS", target, to=target, series=series, headers=pairs, peer=peer, now_s=now_s)
 
     def _ask(
         self,

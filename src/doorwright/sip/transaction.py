@@ -228,6 +228,10 @@ class Transactions:
         event = _by_class(response, Input.RECEIVE_1XX, Input.RECEIVE_2XX, Input.RECEIVE_REFUSAL)
         return self._happen(known, event, _Cause(now_s=now_s, message=response, source=source))
 
+    def knows(self, request: Request) -> bool:
+        """Whether a received request is a copy of one that is still remembered; PeerError as in `receive`."""
+        return server_key(request) in self._by_key
+
     def invite_of(self, cancel: Request) -> Transaction | None:
         """The server transaction that a received CANCEL means (§9.2); None where there is none."""
         return self._by_key.get(server_key(cancel, "INVITE"))

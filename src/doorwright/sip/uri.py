@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import lru_cache
 from ipaddress import IPv6Address
 from urllib.parse import unquote_to_bytes
 
@@ -32,6 +33,7 @@ _HOST = re.compile(r"[A-Za-z0-9_](?:[A-Za-z0-9_\-.]*+)")
 _ESCAPE = re.compile(_HEX)
 _UNRESERVED = re.compile(f"[{_MARK}]")
 _CLAUSE = "RFC 3261 §19.1.1"
+_LATEST_COUNT = 4096
 
 
 def read_host_port(text: str) -> tuple[str, int | None]:
@@ -137,8 +139,11 @@ def _uri_headers(text: str) -> tuple[tuple[str, str], ...]:
     return tuple(pairs)
 
 
+@lru_cache(maxsize=_LATEST_COUNT)
 def parse_uri(text: str) -> Uri:
     """Read an address that stands alone, as on a request line or between angle brackets.
+
+    The latest ones are remembered: the same few stand in most messages.
 
     Raises:
         PeerError: no scheme, or letters that must be escaped; a space anywhere is one.
@@ -240,8 +245,9 @@ class NameAddr:
         return f"{name}<{self.uri}>{self.params}"
 
 
+@lru_cache(maxsize=_LATEST_COUNT)
 def parse_name_addr(text: str) -> NameAddr:
-    """Read `"Name" <address>;param` or `address;param`.
+    """Read `"Name" <address>;param` or `address;param`; the latest are remembered, as all messages of a call say them.
 
     Raises:
         PeerError: an unclosed quote or bracket, an unquoted name that is not made of tokens, a space inside the

@@ -3,7 +3,9 @@
 import pytest
 
 from doorwright.sip.errors import LocalError, PeerError
-from doorwright.sip.headers import COMPACT, CSeq, Headers, Via, canonical
+from doorwright.sip.headers import _VIEWS, CSeq, Headers, Via
+from doorwright.sip.names import COMPACT, canonical
+from doorwright.sip.view import View
 
 
 def test_compact_names() -> None:
@@ -190,3 +192,70 @@ def test_what_is_not_there_is_none() -> None:
 def test_a_star_is_the_only_contact() -> None:
     assert Headers([("Contact", "*")]).contact_star
     assert Headers([("Contact", "*")]).contacts == ()
+
+
+def test_what_was_read_stays_true_when_headers_change() -> None:
+    # every property is read before and after each change; what headers of the same text say when read anew is the truth
+    views = (
+        "vias",
+        "via",
+        "to",
+        "from_",
+        "call_id",
+        "cseq",
+        "contacts",
+        "contact_star",
+        "routes",
+        "record_routes",
+        "content_length",
+        "max_forwards",
+        "expires_s",
+        "retry_after_s",
+        "content_type",
+    )
+    begin = Headers(
+        [
+            ("Via", "SIP/2.0/UDP 192.0.2.1;branch=z9hG4bK1, SIP/2.0/UDP 192.0.2.2;branch=z9hG4bK2"),
+            ("From", "<sip:1@192.0.2.1>;tag=1"),
+            ("To", "<sip:2@192.0.2.2>"),
+            ("Call-ID", "1"),
+            ("CSeq", "1 INVITE"),
+        ]
+    )
+    others = {
+        "Via": "SIP/2.0/UDP 192.0.2.3;branch=z9hG4bK3",
+        "From": "<sip:3@192.0.2.3>;tag=3",
+        "To": "<sip:4@192.0.2.4>;tag=4",
+        "Call-ID": "2",
+        "CSeq": "2 ACK",
+        "Contact": "*",
+        "Route": "<sip:192.0.2.5;lr>",
+        "Record-Route": "<sip:192.0.2.6;lr>",
+        "Content-Length": "7",
+        "Max-Forwards": "8",
+        "Expires": "9",
+        "Retry-After": "10",
+        "Content-Type": "application/sdp",
+    }
+
+    def told(headers: Headers) -> list[object]:
+        return [getattr(headers, view) for view in views]
+
+    told(begin)
+    for name, value in others.items():
+        changed = begin.having(name, value)
+        told(changed)
+        for one in (
+            changed,
+            changed.without(name).adding(name.upper(), value),
+            begin.without(name).leading(name, value),
+        ):
+            assert told(one) == told(Headers(one.pairs))
+    marked = begin.having_top(Via.read("SIP/2.0/UDP 192.0.2.1;branch=z9hG4bK1;received=192.0.2.9"))
+    assert told(marked) == told(Headers(marked.pairs))
+    assert [via.host for via in marked.vias] == ["192.0.2.1", "192.0.2.2"]
+
+
+def test_every_property_that_reads_a_header_is_known_to_change_with_it() -> None:
+    read = {name for name, one in vars(Headers).items() if isinstance(one, View) and not name.startswith("_")}
+    assert {view for views in _VIEWS.values() for view in views} == read
