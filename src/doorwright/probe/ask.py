@@ -1,16 +1,16 @@
 """All that one part of the plan is asked, one ask after the other, each in its turn."""
 
-import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Final
 
+from doorwright.probe.echo import Echo
 from doorwright.probe.heard import Heard, Reply
 from doorwright.probe.neighbours import Neighbourhood
 from doorwright.probe.reach import Outcome, ping
 from doorwright.probe.rtsp import Rtsp, ask_rtsp
-from doorwright.probe.runner import ASKS_PER_S, AT_ONCE_COUNT, Pace
+from doorwright.probe.runner import ASKS_PER_S, AT_ONCE_COUNT, Pace, wait_turn
 from doorwright.probe.sip import Sip, ask_options
 from doorwright.probe.target import Ports, Target
 from doorwright.probe.web import Web, ask_web
@@ -51,6 +51,7 @@ class Asker:
         self._now = now
         self._chance = chance
         self._pace = Pace(manner.asks_per_s)
+        self._echo = Echo(chance)
 
     async def ask(self, target: Target) -> Heard:
         """Ask one part all that its ports allow, and return what was heard."""
@@ -85,16 +86,14 @@ class Asker:
 
     async def turn(self) -> None:
         """Wait until one more may be sent."""
-        loop = asyncio.get_running_loop()
-        wait_s = self._pace.take(loop.time()) - loop.time()
-        if wait_s > 0:
-            await asyncio.sleep(wait_s)
+        await wait_turn(self._pace)
 
     async def _ping(self, target: Target) -> bool | None:
         if not self._manner.pings:
             return None
         await self.turn()
-        return await ping(target.address, patience_s=self._manner.patience_s)
+        echoed = await self._echo.ask(target.address, patience_s=self._manner.patience_s)
+        return await ping(target.address, patience_s=self._manner.patience_s) if echoed is None else echoed
 
     async def _sip(self, target: Target) -> Sip | None:
         if target.ports.sip is None:

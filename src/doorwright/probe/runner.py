@@ -10,6 +10,7 @@ from doorwright.kernel.verdict import Subject
 from doorwright.probe.target import Target
 
 T = TypeVar("T")
+Whom = TypeVar("Whom")
 
 ASKS_PER_S: Final = 20.0
 """Asks a second where nobody says otherwise; a repeated one counts (common practice: far below what units notice)."""
@@ -31,6 +32,14 @@ class Pace:
         moment_s = now_s if self._free_at_s is None else max(now_s, self._free_at_s)
         self._free_at_s = moment_s + self._gap_s
         return moment_s
+
+
+async def wait_turn(pace: Pace) -> None:
+    """Wait until one more may be sent."""
+    loop = asyncio.get_running_loop()
+    wait_s = pace.take(loop.time()) - loop.time()
+    if wait_s > 0:
+        await asyncio.sleep(wait_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +71,7 @@ def round_of(
 
 
 async def run(
-    due: Iterable[Target], ask: Callable[[Target], Awaitable[T]], told: Callable[[T], None], *, at_once_count: int
+    due: Iterable[Whom], ask: Callable[[Whom], Awaitable[T]], told: Callable[[T], None], *, at_once_count: int
 ) -> None:
     """Ask everybody, so many at once, and tell each result as it comes.
 
