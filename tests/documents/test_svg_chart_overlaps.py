@@ -11,15 +11,18 @@ from doorwright.plan.schedule import Pace, Times, make_schedule, work_of
 from doorwright.render.svg import Drawing, gantt
 from doorwright.render.svg.blocking_chart import blocking_chart
 from doorwright.render.svg.hours_chart import hours_chart
+from doorwright.render.svg.ladder import Caption, ladder_sheets
 from doorwright.render.svg.link_bars import link_bars
 from doorwright.render.svg.power_charts import power_charts
 from doorwright.render.svg.week import week_strips
 from doorwright.studies.annex import all_studies
 from doorwright.studies.day_building import day_building
 from tests.documents import svg_reading as reading
+from tests.documents.ladder_of_units import ladder_of_units
 from tests.documents.svg_large_sites import SITES, lived_in
 
 STAMP = {"revision": "R7", "on": "2031-03-14"}
+CALL = Caption("A call", "URU 1 rang; " * 60, "nothing rang", as_proved=False, conditions="seed 1")
 
 
 def hours(walk: Walk) -> tuple[Drawing, ...]:
@@ -40,6 +43,7 @@ CHARTS: dict[str, Callable[[Walk], tuple[Drawing, ...]]] = {
     "week": lambda walk: week_strips(walk, prove(walk), **STAMP),
     "schedule for one": lambda walk: schedule(walk, 1),
     "schedule for thirty": lambda walk: schedule(walk, 30),
+    "ladder of many": lambda walk: ladder_sheets(ladder_of_units(walk, 40), walk, CALL, **STAMP),
 }
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from doorwright.rehearse.wire import ANSWERS_FOR_S, Jack, Net, Spot, Wire
+from doorwright.rehearse.wire import ANSWERS_FOR_S, Carried, Jack, Net, Spot, Wire
 from doorwright.rehearse.world import World
 
 NETS = (Net("192.0.2.0/25", "192.0.2.1", 20), Net("198.51.100.0/24", "198.51.100.1", 21))
@@ -111,9 +111,21 @@ def test_two_boxes_with_one_address_answer_in_turn() -> None:
 def test_lost_packets_are_told_and_do_not_come() -> None:
     world, told = World(), []
     wire, (_, there) = wire_of(world, door(2), door(3), loss_ratio=0.5)
-    wire.heard = lambda _at_s, _source, _to, _data, arrived: told.append(arrived)
+    wire.heard = lambda carried: told.append(carried.arrived)
     for _ in range(200):
         wire.send(b"x", jack=door(2), source_port=5060, to=("192.0.2.3", 7))
     world.run_until(1.0)
     assert told.count(True) == len(there.heard)
     assert 60 < len(there.heard) < 140  # half of 200; six standard deviations of 7 on either side
+
+
+def test_who_sent_and_who_takes_a_packet_is_told() -> None:
+    told: list[Carried] = []
+    wire, _ = wire_of(World(), door(2), door(3), HOME)
+    wire.heard = told.append
+    for number in (3, 9):
+        wire.send(b"x", jack=door(2), source_port=5060, to=(f"192.0.2.{number}", 7))
+    assert [(one.source, one.jack, one.taker, one.arrived) for one in told] == [
+        (("192.0.2.2", 5060), door(2), door(3), True),
+        (("192.0.2.2", 5060), door(2), None, False),
+    ]

@@ -7,25 +7,29 @@ from functools import partial
 from typing import Final
 
 from doorwright.paths.week import AXIS_MIN, WEEK_MIN
-from doorwright.rehearse.box import Box, KeyForm, Role
+from doorwright.rehearse.box import Box, KeyForm
 from doorwright.rehearse.front_desk import ASKED_S, FrontDesk
-from doorwright.rehearse.hunt import Came, Hunt
+from doorwright.rehearse.hunt import NOT_ACCEPTABLE, Came, Hunt
 from doorwright.rehearse.journal import Deed, Entry, Journal
 from doorwright.rehearse.phone import Phone
-from doorwright.rehearse.planned import SIP_PORT
-from doorwright.rehearse.speech import MEDIA_PORT, Speech
+from doorwright.rehearse.picture import is_seen
+from doorwright.rehearse.session import answer_of, end_of
+from doorwright.rehearse.speech import Speech
 from doorwright.rehearse.visitor import Visitor
-from doorwright.rehearse.wire import Spot, Wire
-from doorwright.rehearse.world import World
+from doorwright.rehearse.wire import Carrier, Spot
+from doorwright.rehearse.world import Time
 
 BUSY_CODE: Final = 486
 FORBIDDEN: Final = 403
+_CAME_BY_CODE: Final = {BUSY_CODE: Came.BUSY, NOT_ACCEPTABLE: Came.UNSUITED}
 ANSWERS_AFTER_S: Final = 2.0
 FIRST_KEY_AFTER_S: Final = 1.0
 KEY_EVERY_S: Final = 0.5
 _SPEAKS_AFTER_S: Final = 0.2
 RETRY_S: Final = 120.0
 """How long a unit waits before it tries to register again (our own choice)."""
+_RENEWED_AFTER: Final = 0.9
+"""When a unit registers anew, as a share of the time for which it is registered (our own choice)."""
 _HERE: Final = 0
 _DAY_MIN: Final = 1440
 
@@ -42,12 +46,14 @@ class Mood(Enum):
 class Stage:
     """What all actors share: the clock, the wire, the journal, the hour on the wall, and how to reach a relay."""
 
-    world: World
-    wire: Wire
+    world: Time
+    wire: Carrier
     journal: Journal
     minute: int = 0
     relay_answers: Callable[[Box, str], bool] = lambda _box, _unit: False
     lapsed: frozenset[str] = frozenset()
+    asked_s: int = ASKED_S
+    """For how long units ask to be registered."""
 
 
 class Actor:
@@ -58,11 +64,19 @@ class Actor:
         self.box = box
         self._stage = stage
         self.mood = Mood.LETS_RING
-        self.registered: bool | None = None if box.registers is None else False
+        self._entrance_of = {one.user: one.entrance for one in box.admits}
         self._chance = stage.world.chance(box.id).randbytes
+        self.starts_count = 0
+        self._wake_up()
+
+    def _wake_up(self) -> None:
+        """Forget everything but what is entered, as at each start."""
+        box = self.box
+        self.up = True
+        self.registered: bool | None = None if box.registers is None else False
+        self.answered_code: int | None = None
         self.desk = FrontDesk(box, chance=self._chance) if box.admits or box.room else None
         self.phone = Phone(box, listener=self, chance=self._chance)
-        self._entrance_of = {one.user: one.entrance for one in box.admits}
         self._bells: dict[int, Hunt] = {}
         self._local: Hunt | None = None
         self._hunts: dict[int, Hunt] = {}  # by the caller's call
@@ -80,13 +94,36 @@ class Actor:
         if self.box.registers is not None and self.box.jack.link:
             self._try_to_register()
 
+    def switch_off(self) -> None:
+        """Lose power: registrations, calls and what was about to happen are gone."""
+        if self.up:
+            self.up = False
+            if self.registered:
+                self.registered = False
+            self._write(Deed.WENT_OFF)
+
+    def switch_on(self) -> None:
+        """Get power again, and start."""
+        if not self.up:
+            attempts = self.desk.attempts if self.desk is not None else []
+            self.starts_count += 1
+            self._wake_up()
+            if self.desk is not None:
+                self.desk.attempts = attempts
+            self._write(Deed.CAME_ON)
+            self.begin()
+
     def receive(self, data: bytes, *, source: Spot, port: int) -> None:
         """Take a packet."""
+        if not self.up:
+            return
         now_s = self._stage.world.now_s
-        if port == MEDIA_PORT:
+        if port == self.box.media_port:
             if not self.box.deaf:
                 self._hear(data, now_s)
-        elif port == SIP_PORT or self.box.role is Role.SERVER:
+        elif port == self.box.picture_port:
+            self._look(data)
+        elif port == self.box.sip_port:
             if data.startswith(b"REGISTER ") and self.desk is not None:
                 self.desk.receive(data, source=source, now_s=now_s)
             else:
@@ -95,10 +132,12 @@ class Actor:
 
     def after(self, delay_s: float, act: Callable[[], None]) -> None:
         """Arrange that this actor does something later."""
+        life = self.starts_count
 
         def do() -> None:
-            act()
-            self._settle()
+            if self.up and life == self.starts_count:
+                act()
+                self._settle()
 
         self._stage.world.at(self._stage.world.now_s + delay_s, do)
 
@@ -115,16 +154,18 @@ class Actor:
         if self.desk is not None:
             out += self.desk.transactions.datagrams_to_send()
         for data, to in out:
-            self._stage.wire.send(data, jack=self.box.jack, source_port=SIP_PORT, to=to)
+            self._stage.wire.send(data, jack=self.box.jack, source_port=self.box.sip_port, to=to)
         due_s = [due for due in (self.phone.timer_at(), self._desk_at()) if due is not None]
         if due_s and (self._waked_s is None or min(due_s) < self._waked_s):
             self._waked_s = min(due_s)
-            world.at(self._waked_s, self._wake)
+            world.at(self._waked_s, partial(self._wake, self.starts_count))
 
     def _desk_at(self) -> float | None:
         return self.desk.transactions.timer_at() if self.desk is not None else None
 
-    def _wake(self) -> None:
+    def _wake(self, life: int) -> None:
+        if not self.up or life != self.starts_count:
+            return
         now_s = self._stage.world.now_s
         if self._waked_s is not None and self._waked_s <= now_s:
             self._waked_s = None
@@ -141,17 +182,19 @@ class Actor:
     def _try_to_register(self) -> None:
         registers = self.box.registers
         if registers is not None:
-            self.phone.register(registers, asked_s=ASKED_S, now_s=self._stage.world.now_s)
+            self.phone.register(registers, asked_s=self._stage.asked_s, now_s=self._stage.world.now_s)
             self._settle()
 
-    def on_registered(self, code: int) -> None:
-        """The registrar answered, or nobody did (408)."""
-        was, self.registered = self.registered, 200 <= code < 300
+    def on_registered(self, code: int, holds_s: int | None) -> None:
+        """The registrar answered and says for how long that holds, or nobody did (408)."""
+        was, self.answered_code = self.answered_code, code
+        self.registered = 200 <= code < 300
         if self.registered:
-            self._write(Deed.REGISTERED)
-            self.after(ASKED_S * 0.9, self._try_to_register)
+            if was != code:
+                self._write(Deed.REGISTERED)
+            self.after((holds_s or ASKED_S) * _RENEWED_AFTER, self._try_to_register)
         else:
-            if was or was is None:
+            if was != code:
                 self._write(Deed.NOT_REGISTERED, str(code))
             self.after(RETRY_S, self._try_to_register)
 
@@ -192,7 +235,7 @@ class Actor:
         """A call of ours came to nothing."""
         hunt = self._bells.pop(call, None)
         if hunt is not None:
-            hunt.bell_ended(Came.BUSY if code == BUSY_CODE else Came.SILENT)
+            hunt.bell_ended(_CAME_BY_CODE.get(code, Came.SILENT))
         elif self._visitor is not None and call == self._visitor.call:
             self._visitor.take_refusal(code)
 
@@ -238,6 +281,10 @@ class Actor:
         if self.mood is Mood.IS_BUSY or self._talk is not None:
             self.after(0.0, lambda: hunt.bell_ended(Came.BUSY))
             return
+        if answer_of(end_of(self.box), hunt.offer) is None:
+            self._write(Deed.REFUSED, str(NOT_ACCEPTABLE))
+            self.after(0.0, lambda: hunt.bell_ended(Came.UNSUITED))
+            return
         self._local = hunt
         if not self.box.muted:
             self._write(Deed.RANG)
@@ -256,7 +303,7 @@ class Actor:
     def _pick_up(self, hunt: Hunt) -> None:
         if hunt.over or self._local is not hunt:
             return
-        speech = Speech(user=self.box.user, address=self.box.jack.address)
+        speech = Speech(end_of(self.box), insists_on=self.box.insists_on)
         answer = speech.answer(hunt.offer)
         if answer is None:
             hunt.bell_ended(Came.SILENT)
@@ -285,7 +332,15 @@ class Actor:
         agreed = speech.agreed
         if agreed is not None:
             to, jack, wire = (agreed.address, agreed.port), self.box.jack, self._stage.wire
-            self.after(after_s, lambda: wire.send(packet, jack=jack, source_port=MEDIA_PORT, to=to))
+            port = self.box.media_port
+            self.after(after_s, lambda: wire.send(speech.numbered(packet), jack=jack, source_port=port, to=to))
+
+    def send_picture(self, speech: Speech, after_s: float, packet: bytes) -> None:
+        """Send a picture of a call, later."""
+        agreed = speech.picture
+        if agreed is not None:
+            to, box, wire = (agreed.address, agreed.port), self.box, self._stage.wire
+            self.after(after_s, lambda: wire.send(packet, jack=box.jack, source_port=box.picture_port, to=to))
 
     def _put_down(self, speech: Speech) -> None:
         if self._talk is speech and self._talk_with is not None:
@@ -319,6 +374,9 @@ class Actor:
     def visit(self, number: str) -> Visitor:
         """Somebody calls a number at this call unit."""
         visitor = self._visitor = Visitor(self, number)
+        if not self.up:
+            visitor.end()
+            return visitor
         self._write(Deed.CALLED, number)
         visitor.begin()
         self._settle()
@@ -347,6 +405,13 @@ class Actor:
         if self._visitor is not None and speech is self._visitor.speech:
             for key in keys:
                 self._visitor.hear_key(key, KeyForm.EVENT)
+
+    def _look(self, data: bytes) -> None:
+        speech = self._talk
+        if speech is not None and is_seen(speech.picture, data):
+            speech.seen_count += 1
+            if speech.seen_count == 1:
+                self._write(Deed.SAW)
 
     @property
     def now_s(self) -> float:

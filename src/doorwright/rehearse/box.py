@@ -3,10 +3,20 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Final
 
 from doorwright.model.calling import DivertCause
 from doorwright.paths.week import Spans
+from doorwright.rehearse.lock import Lock
 from doorwright.rehearse.wire import Jack
+from doorwright.sip.formats import Codec
+
+SIP_PORT: Final = 5060
+MEDIA_PORT: Final = 40000
+"""Where a box listens for speech (our own choice)."""
+PICTURE_PORT: Final = 40002
+"""Where a box listens for pictures: the next even port, as RTP has it (RFC 3550 §11)."""
+PCMU: Final = Codec("PCMU", 8000)
 
 
 class Role(StrEnum):
@@ -37,12 +47,16 @@ class Registration:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Admitted:
-    """What is entered at a registrar for one unit: its user, its secret, and its entrance where it is a call unit."""
+    """What is entered at a registrar for one unit: its user, its secret, and its entrance where it is a call unit.
+
+    ``serial`` is that of the unit, where units are paired by it.
+    """
 
     unit: str
     user: str
     secret: str = field(repr=False)
     entrance: str | None = None
+    serial: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,12 +87,16 @@ class Freers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Release:
-    """A door as the call unit knows it: the digit that asks for it, who may, and which unit has the relay."""
+    """A door as the call unit knows it: the digit that asks for it, who may, and which unit has the relay.
+
+    ``lock`` is what the relay works, None where the plan knows of none.
+    """
 
     door: str
     digit: str
     freers: tuple[Freers, ...]
     relay: str | None
+    lock: Lock | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +108,12 @@ class Box:
     which calls go through, where there are any; ``desk_hours`` those in which all calls go to a number. ``keys`` and
     ``lines`` (of its directory or of what its keypad reaches) say which number is called. ``digits`` are what a
     receiver presses for the first, second, third door, ``says`` how it tells them, ``hears`` how they are understood.
+    It listens for the protocol at ``sip_port``, for speech at ``media_port``.
     ``clock_late_min`` is how far the clock is behind the one on the wall. ``deaf``: speech that comes in is blocked.
+    ``serial`` is what stands on the box, ``generation`` the pairing that its firmware speaks, both None where the plan
+    does not say. ``audio`` are its codecs for speech, best first, ``video`` those of its camera or screen.
+    ``says_address`` is where it tells others to send speech, if that is not its own address; ``insists_on`` a codec
+    that it sends whatever was agreed. ``restart_s`` is how long it takes to start.
     """
 
     id: str
@@ -114,5 +137,19 @@ class Box:
     says: KeyForm = KeyForm.EVENT
     hears: frozenset[KeyForm] = frozenset({KeyForm.EVENT})
     clock_late_min: int = 0
+    sip_port: int = SIP_PORT
+    media_port: int = MEDIA_PORT
     muted: bool = False
     deaf: bool = False
+    serial: str | None = None
+    generation: int | None = None
+    audio: tuple[Codec, ...] = (PCMU,)
+    video: tuple[Codec, ...] = ()
+    says_address: str | None = None
+    insists_on: Codec | None = None
+    restart_s: float = 60.0
+
+    @property
+    def picture_port(self) -> int:
+        """Where it listens for pictures."""
+        return self.media_port + 2

@@ -4,7 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from doorwright.rehearse.box import Box
+from doorwright.rehearse.box import Box, Role
+from doorwright.rehearse.pairing import generation_of, is_of
 from doorwright.sip.digest import Account
 from doorwright.sip.errors import PeerError
 from doorwright.sip.guard import Guard
@@ -19,17 +20,22 @@ from doorwright.sip.validate import validate
 ASKED_S: Final = 86_400
 """For how long units register here: a day (our own choice: renewals are not what is rehearsed)."""
 NOT_ENTERED: Final = 404
+ANOTHER_UNIT: Final = 403
 FULL: Final = 403
+SERVER_FULL: Final = 503
 
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """A registration that was tried: when, as whom, from which address, and what it was answered."""
+    """A registration that was tried: when, as whom, from which address, and what it was answered.
+
+    ``code`` is None where it was not answered: another pairing is not understood.
+    """
 
     at_s: float
     user: str
     address: str
-    code: int
+    code: int | None
 
 
 class FrontDesk:
@@ -40,11 +46,16 @@ class FrontDesk:
         self._box = box
         self._chance = chance
         address = box.jack.address
-        accounts = [Account(username=one.user, password=one.secret) for one in box.admits]
+        secrets = {one.user: one.secret for one in box.admits}
+        accounts = [Account(username=user, password=secret) for user, secret in secrets.items()]
         guard = Guard(
             accounts, book=NonceBook(realm=address, key=chance(32), algorithms=("SHA-256", "MD5")), chance=chance
         )
         self._users = frozenset(one.user for one in box.admits)
+        self._serials: dict[str, list[str]] = {}
+        for one in box.admits:
+            if one.serial is not None:
+                self._serials.setdefault(one.user, []).append(one.serial)
         self._registrar = Registrar(
             domains=[address],
             users=self._users,
@@ -76,9 +87,13 @@ class FrontDesk:
         request = transaction.request
         to = request.headers.to.uri
         user = to.user_text if isinstance(to, SipUri) else ""
+        spoken = generation_of(request)
+        if spoken is not None and self._box.generation is not None and spoken != self._box.generation:
+            self.attempts.append(Attempt(now_s, user, address, None))
+            return
         response = self._response(request, user, now_s)
         self.attempts.append(Attempt(now_s, user, address, response.code))
-        if response.is_success:
+        if response.is_success and "Contact" in request.headers:
             self._registered.add(user)
         self.transactions.respond(transaction, response, now_s=now_s)
 
@@ -86,7 +101,12 @@ class FrontDesk:
         to_tag = self._chance(8).hex()
         if user not in self._users:
             return response_to(request, NOT_ENTERED, to_tag=to_tag)
+        if "Contact" not in request.headers:  # it asks what is bound (RFC 3261 §10.2.3): no unit and no room is meant
+            return self._registrar.answer(request, now_s=now_s, to_tag=to_tag)
+        serials = self._serials.get(user)
+        if serials is not None and not any(is_of(request, serial) for serial in serials):
+            return response_to(request, ANOTHER_UNIT, to_tag=to_tag)
         full = self._box.room is not None and len(self._registered) >= self._box.room
         if full and user not in self._registered:
-            return response_to(request, FULL, to_tag=to_tag)
+            return response_to(request, SERVER_FULL if self._box.role is Role.SERVER else FULL, to_tag=to_tag)
         return self._registrar.answer(request, now_s=now_s, to_tag=to_tag)

@@ -20,6 +20,7 @@ GONE_AWAY: Final = 480  # temporarily unavailable: nobody answered
 LOOPED: Final = 482
 TOO_MANY_HOPS: Final = 483
 BUSY: Final = 486
+NOT_ACCEPTABLE: Final = 488  # nothing in the session description is shared (RFC 3261 §21.4.26)
 
 
 class Came(Enum):
@@ -28,6 +29,7 @@ class Came(Enum):
     SILENT = "nobody answered"
     BUSY = "busy"
     ABSENT = "not registered"
+    UNSUITED = "shares no codec"
 
 
 class Caller(Protocol):
@@ -186,6 +188,8 @@ class Hunt:
             cause, code = DivertCause.NOT_REGISTERED, GONE_AWAY
         elif met == {Came.BUSY}:
             cause, code = DivertCause.BUSY, BUSY
+        elif met == {Came.UNSUITED}:
+            cause, code = DivertCause.NO_ANSWER, NOT_ACCEPTABLE
         else:
             cause, code = DivertCause.NO_ANSWER, GONE_AWAY
         onward = self._sending(cause)

@@ -15,10 +15,14 @@ class Deed(StrEnum):
     RANG = "rang"
     TOOK = "took the call"
     HEARD = "heard the other end"
+    SAW = "saw the visitor"
     FREED = "freed"
+    HELD = "freed, but did not open"
     REFUSED = "refused"
     SILENT = "let no call through"
     ENDED = "call over"
+    WENT_OFF = "lost its power"
+    CAME_ON = "started"
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,14 @@ from contextlib import suppress
 from typing import Protocol
 from urllib.parse import quote
 
-from doorwright.rehearse.box import Box, Registration
-from doorwright.rehearse.planned import SIP_PORT
+from doorwright.rehearse.box import SIP_PORT, Box, Registration
+from doorwright.rehearse.pairing import told
 from doorwright.sip.digest import Account
 from doorwright.sip.dtmf import InfoKey, parse_info, print_info
 from doorwright.sip.errors import LocalError, PeerError
 from doorwright.sip.events import Answered, Ended, Happening, Informed, Invited, Progress, Refused, Replied
-from doorwright.sip.message import Request
+from doorwright.sip.headers import lenient_seconds
+from doorwright.sip.message import Request, Response
 from doorwright.sip.stack import Endpoint
 from doorwright.sip.station import Identity
 from doorwright.sip.uri import SipUri
@@ -38,8 +39,8 @@ class Listener(Protocol):
     def on_ended(self, call: int) -> None:
         """A call is over."""
 
-    def on_registered(self, code: int) -> None:
-        """The registrar answered."""
+    def on_registered(self, code: int, holds_s: int | None) -> None:
+        """The registrar answered, and says for how long that holds."""
 
 
 class Phone:
@@ -51,8 +52,10 @@ class Phone:
         host = registers.address if registers is not None else box.jack.address
         user = registers.user if registers is not None else box.user
         accounts = [Account(username=user, password=registers.secret)] if registers is not None else []
-        identity = Identity(uri=SipUri(user=quote(user), host=host), address=(box.jack.address, SIP_PORT))
+        identity = Identity(uri=SipUri(user=quote(user), host=host), address=(box.jack.address, box.sip_port))
         self._endpoint = Endpoint(identity, chance=chance, accounts=accounts)
+        self._endpoint_at = identity.address
+        self._contact = told(identity.contact, serial=box.serial, generation=box.generation)
         self._listener = listener
 
     # the five calls
@@ -97,14 +100,15 @@ class Phone:
                     listener.on_informed(call, key)
             case Ended(call=call):
                 listener.on_ended(call)
-            case Replied(method="REGISTER", code=code):
-                listener.on_registered(code)
+            case Replied(method="REGISTER", code=code, response=response):
+                listener.on_registered(code, _holds_s(response, self._endpoint_at) if response is not None else None)
 
     # calls; what comes too late because the other end was faster is passed over
 
     def register(self, registers: Registration, *, asked_s: int, now_s: float) -> None:
         """Register as it is entered."""
-        self._endpoint.register(f"sip:{registers.address}:{registers.port}", now_s=now_s, expires_s=asked_s)
+        target = f"sip:{registers.address}:{registers.port}"
+        self._endpoint.register(target, now_s=now_s, expires_s=asked_s, contact=self._contact)
 
     def invite(self, target: str, *, offer: bytes, now_s: float) -> int:
         """Call an address and return the number of the call."""
@@ -139,6 +143,20 @@ class Phone:
         """Tell a key by INFO."""
         with suppress(LocalError):
             self._endpoint.info(call, body=print_info(InfoKey(key=key, duration_ms=100)), now_s=now_s)
+
+
+def _holds_s(response: Response, at: tuple[str, int]) -> int | None:
+    """Return for how long we are registered (RFC 3261 §10.2.4): as our contact in the answer says, or the whole."""
+    try:
+        ours = next((c for c in response.headers.contacts if isinstance(c.uri, SipUri) and _spot(c.uri) == at), None)
+        told = ours.params.get("expires") if ours is not None else None
+        return lenient_seconds(told) if told is not None else response.headers.expires_s
+    except PeerError:
+        return None
+
+
+def _spot(uri: SipUri) -> tuple[str, int]:
+    return uri.host, uri.port or SIP_PORT
 
 
 def _user(uri: object) -> str:

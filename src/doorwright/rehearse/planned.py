@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from ipaddress import AddressValueError, IPv4Address, IPv4Network
+from math import inf
 from typing import Final
 
 from doorwright.model.calling import Divert, RingMode, Timetable, TimetablePurpose
@@ -15,17 +16,36 @@ from doorwright.model.door import ReleaseRight
 from doorwright.model.label import natural_key
 from doorwright.model.network import SipServer, Subnet
 from doorwright.model.place import Dwelling, Entrance
+from doorwright.model.profile import Profile
+from doorwright.model.sip_user import call_number_of, own_user_of
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.paths.follow import desks_called, rank
 from doorwright.paths.week import spans_of
-from doorwright.rehearse.box import Admitted, Box, Freers, Registration, Release, Ringing, Role, Sending
+from doorwright.rehearse.box import (
+    PCMU,
+    SIP_PORT,
+    Admitted,
+    Box,
+    Freers,
+    Registration,
+    Release,
+    Ringing,
+    Role,
+    Sending,
+)
+from doorwright.rehearse.lock import lock_of
+from doorwright.rehearse.picture import codecs_of
+from doorwright.rehearse.plant import Plant
+from doorwright.rehearse.plant_planned import planned_plant
 from doorwright.rehearse.wire import Jack, Net
+from doorwright.sip.formats import STATIC, Codec
 
-SIP_PORT: Final = 5060
 DIGITS: Final = tuple("123456789")
 """What asks for the first, second, third door of an entrance, by name (our own choice: the model has no digits)."""
 
+RESTART_S: Final = 60.0
+"""How long a unit or server takes to start where its data sheet does not say (our own choice)."""
 _ADDRESS: Final = "its IPv4 address"
 
 
@@ -40,11 +60,23 @@ class LeftOut:
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """Every box by the identifier of its part, the subnets, and what is left out."""
+    """Every box by the identifier of its part, the subnets, what is left out, and what carries and powers the boxes.
+
+    ``power_cut_min`` is how long the mains are to fail in the rehearsal, None for not at all.
+    """
 
     boxes: Mapping[str, Box]
     nets: tuple[Net, ...]
     left_out: tuple[LeftOut, ...]
+    plant: Plant = field(default_factory=Plant)
+    power_cut_min: float | None = None
+
+    def is_of_boxes_alone(self, plan: "Planned") -> bool:
+        """Say whether this differs from a plan in its boxes and in who has power and a link, and in nothing else."""
+        contacts = (port.contacts_ohm for port in self.plant.ports.values())
+        lossy = any(0.0 < ohm < inf for contact in contacts for ohm in contact)
+        same = (self.nets, self.plant.uplinks, self.power_cut_min) == (plan.nets, plan.plant.uplinks, None)
+        return same and not lossy
 
 
 def planned(walk: Walk, *, seed: int = 0) -> Planned:
@@ -86,29 +118,33 @@ class _Planning:
             if dwelling.call_number is None:
                 self.left_out.append(LeftOut(dwelling.KIND, dwelling.id, "its call number"))
         nets = tuple(Net(subnet.cidr, subnet.gateway, subnet.vlan) for subnet in walk.all(Subnet))
-        return Planned(boxes, nets, tuple(self.left_out))
+        return Planned(boxes, nets, tuple(self.left_out), planned_plant(walk, boxes))
 
     # who is who
 
     def _name_users(self, units: Iterable[Unit]) -> None:
-        """Give each unit a user of its own at its registrar: the number, number-position, or "vcu" and position."""
-        given: set[tuple[str | None, str]] = set()
+        """Give each unit its user at its registrar.
+
+        A rehearsed server knows a user with one secret, so the receivers of a dwelling have users of their own there
+        as well, where ``sip_user_of`` has them share one.
+        """
         for unit in units:
-            number = self._number(unit)
-            at = unit.position or 0
-            if unit.kind is UnitKind.VCU:
-                plain = f"vcu-{at}"
-                self.users[unit.id] = plain if (unit.registrar, plain) not in given else f"vcu-{unit.id}"
-                given.add((unit.registrar, plain))
-            elif number is not None:
-                self.users[unit.id] = number if unit.kind is UnitKind.SMU or at == 0 else f"{number}-{at}"
+            user = own_user_of(self.walk, unit)
+            if user is not None:
+                self.users[unit.id] = user
 
     def _number(self, unit: Unit) -> str | None:
-        dwelling = self.walk.find(Dwelling, unit.dwelling)
-        return unit.call_number or (dwelling.call_number if dwelling else None)
+        return call_number_of(self.walk, unit)
 
     def _secret(self, unit: str) -> str:
         return sha256(f"{self.seed}/secret/{unit}".encode()).hexdigest()[:12]
+
+    def _serial(self, unit: Unit) -> str | None:
+        """Return the serial number of a unit of a type that has them; one made up where it is not known yet."""
+        profile = self.walk.profile(unit.profile)
+        if profile is None or profile.serial_pattern is None:
+            return None
+        return unit.serial or sha256(f"{self.seed}/serial/{unit.id}".encode()).hexdigest()[:9]
 
     # boxes
 
@@ -147,6 +183,11 @@ class _Planning:
                 digits=self.digits,
                 admits=self._admits(unit.id),
                 room=profile.registrations_max_count if profile else None,
+                serial=self._serial(unit),
+                generation=_generation(unit, profile),
+                audio=_audio(profile),
+                video=codecs_of(profile),
+                restart_s=profile.restart_s if profile and profile.restart_s else RESTART_S,
             ),
             unit,
         )
@@ -162,17 +203,21 @@ class _Planning:
         )
         box = Box(
             id=server.id, name=server.name, role=Role.SERVER, jack=jack, user="server", admits=self._admits(server.id),
-            room=server.registrations_max,
+            room=server.registrations_max, sip_port=server.port,
         )  # fmt: skip
         return self._told(box, server)
 
     def _admits(self, registrar: str) -> tuple[Admitted, ...]:
         found = sorted(self.walk.units_registered_with(registrar), key=lambda unit: (natural_key(unit.name), unit.id))
+        by_serial = self.walk.find(Unit, registrar) is not None  # a server pairs by user and secret alone
         return tuple(
-            Admitted(unit=unit.id, user=self.users[unit.id], secret=self._secret(unit.id), entrance=unit.entrance)
+            Admitted(
+                unit=unit.id, user=self.users[unit.id], secret=self._secret(unit.id), entrance=unit.entrance,
+                serial=self._serial(unit) if by_serial else None,
+            )
             for unit in found
             if unit.id in self.users
-        )
+        )  # fmt: skip
 
     def _told(self, box: Box, part: Unit | SipServer) -> Box:
         """Return the box with what it is told besides its pairings."""
@@ -308,7 +353,7 @@ class _Planning:
             rights = self.walk.rights_to(door.id)
             freers = tuple(map(self._freers, rights)) if rights else (Freers(called, None),)
             relay = door.freed_by if door.output is not None else None
-            yield Release(door=door.id, digit=digit, freers=freers, relay=relay)
+            yield Release(door=door.id, digit=digit, freers=freers, relay=relay, lock=lock_of(self.walk, door))
 
     def _freers(self, right: ReleaseRight) -> Freers:
         walk = self.walk
@@ -318,6 +363,19 @@ class _Planning:
         numbers = {home.call_number for home in homes}
         numbers |= {self._number_of(None, desk) for desk in right.desks}
         return Freers(frozenset(number for number in numbers if number is not None), right.timetable)
+
+
+def _generation(unit: Unit, profile: Profile | None) -> int | None:
+    """Return the pairing that a unit's firmware speaks; that of the baseline where its own is not known yet."""
+    version = unit.firmware or (profile.firmware_baseline if profile else None)
+    lines = profile.firmware if profile else ()
+    return next((line.pairing_generation for line in lines if line.version == version), None)
+
+
+def _audio(profile: Profile | None) -> tuple[Codec, ...]:
+    names = profile.audio if profile is not None else ()
+    known = {codec.encoding.lower(): codec for codec in STATIC.values() if codec.clock_hz == PCMU.clock_hz}
+    return tuple(known.get(name.lower(), Codec(name, PCMU.clock_hz)) for name in names) or (PCMU,)
 
 
 def _is_ipv4(address: str) -> bool:

@@ -59,19 +59,44 @@ def rehearse(
         building: the building, with the faults that it has.
         progress: is told how many calls were played.
     """
-    building.power_up()
-    played: list[Played] = []
-    not_played: list[NotPlayed] = []
+    plays, not_played = plays_of(walk, proof, plan)
+    outcomes = play_all(building, plays, progress=progress)
+    played = tuple(Played(play, outcome) for play, outcome in zip(plays, outcomes, strict=True))
+    return Rehearsal(building=building, played=played, not_played=not_played)
+
+
+def plays_of(walk: Walk, proof: Proof, plan: Planned) -> tuple[tuple[Play, ...], tuple[NotPlayed, ...]]:
+    """Return the calls to be played, in the order of the script, and those that cannot be."""
+    plays: list[Play] = []
+    not_played: dict[NotPlayed, None] = {}
     for one in script(walk, proof, plan.boxes):
         if isinstance(one, NotPlayed):
-            not_played.append(one)
+            not_played[one] = None
         else:
-            played.append(Played(one, outcome_of(_played(building, one))))
-            progress(len(played))
-    return Rehearsal(building=building, played=tuple(played), not_played=tuple(dict.fromkeys(not_played)))
+            plays.append(one)
+    return tuple(plays), tuple(not_played)
 
 
-def _played(building: Building, play: Play) -> list[Entry]:
+def play_all(
+    building: Building, plays: Sequence[Play], *, progress: Callable[[int], None] = lambda _count: None
+) -> tuple[Outcome, ...]:
+    """Let a building come up, play calls in it, and return what became of each.
+
+    Args:
+        building: the building, not yet on.
+        plays: the calls.
+        progress: is told how many were played.
+    """
+    building.come_up()
+    outcomes = []
+    for play in plays:
+        outcomes.append(outcome_of(play_call(building, play)))
+        progress(len(outcomes))
+    return tuple(outcomes)
+
+
+def play_call(building: Building, play: Play) -> list[Entry]:
+    """Play a call in a building that is up, and return what happened."""
     box = building.actors[play.unit].box
     number = play.number if play.key is None else box.keys.get(play.key, "")
     moods = {ident: mood for ident, mood in play.moods.items() if ident in building.actors}
@@ -87,6 +112,9 @@ def outcome_of(entries: Sequence[Entry]) -> Outcome:
         freed=frozenset(_freed(entry.about) for entry in entries if entry.deed is Deed.FREED),
         both_heard=len({entry.part for entry in entries if entry.deed is Deed.HEARD}) > 1,
         silent=any(entry.deed is Deed.SILENT for entry in entries),
+        picture=any(entry.deed is Deed.SAW for entry in entries),
+        held=frozenset(_freed(entry.about) for entry in entries if entry.deed is Deed.HELD),
+        code=next((entry.about for entry in entries if entry.deed is Deed.REFUSED), ""),
     )
 
 

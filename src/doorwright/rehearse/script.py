@@ -7,7 +7,7 @@ that stretch is played as well, so both edges of each timetable are met.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Final, TypeAlias
 
 from doorwright.model.calling import DivertCause
@@ -31,7 +31,8 @@ _MOOD_FOR: Final = {DivertCause.BUSY: Mood.IS_BUSY, DivertCause.NO_ANSWER: Mood.
 class Outcome:
     """What became of a call: who rang, who took it, which digit freed which door, whether both ends heard each other.
 
-    ``silent``: it never left the call unit.
+    ``picture``: who took it saw the visitor. ``silent``: it never left the call unit. What the proof cannot tell is not
+    compared with it: ``held`` are the freed doors that did not open, ``code`` is what the call unit was answered.
     """
 
     rang: Groups = ()
@@ -39,6 +40,9 @@ class Outcome:
     freed: frozenset[tuple[str, str]] = frozenset()
     both_heard: bool = False
     silent: bool = False
+    picture: bool = False
+    held: frozenset[tuple[str, str]] = field(default=frozenset(), compare=False)
+    code: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +95,49 @@ def script(walk: Walk, proof: Proof, boxes: Mapping[str, Box]) -> Iterator[Play 
             yield from _plays(walk, vcus, boxes, one, entrance=entrance.id)
 
 
+def play_at(
+    walk: Walk,
+    proof: Proof,
+    boxes: Mapping[str, Box],
+    *,
+    unit: str,
+    key: str | None,
+    number: str,
+    called: str,
+    minute: int,
+) -> Play | NotPlayed:
+    """Return one call at one moment, taken by whoever answers first, and what the proof says of it.
+
+    Args:
+        walk: the site.
+        proof: its call paths.
+        boxes: as planned, without faults.
+        unit: the call unit, which stands at an entrance of the proof.
+        key: what the visitor presses; None where they dial.
+        number: what that calls.
+        called: the dwelling or desk that they want.
+        minute: of the axis of the week.
+
+    Raises:
+        LookupError: nobody at this entrance calls that.
+    """
+    entrance = walk.get(Unit, unit).entrance or ""
+    at = proof.entrances[entrance]
+    calls = at.group_of(called) if walk.find(Dwelling, called) is not None else at.desk_calls(called)
+    behaviour = calls.at(minute)
+    way, ends_at = next(_ways(behaviour.call))
+    digits = {release.door: release.digit for box in boxes.values() for release in box.releases}
+    seen = _Expecting(walk, boxes, called, digits)
+    expected = seen.outcome(behaviour, way, ends_at)
+    if seen.missing:
+        return NotPlayed(entrance, called, f"{seen.missing} cannot be rehearsed: something of its plan lacks")
+    return Play(
+        entrance=entrance, unit=unit, key=key, number=number, called=called, minute=minute,
+        way=tuple(cause for cause, _ in way), moods=seen.moods, lapsed=frozenset(seen.lapsed),
+        expected=_with_picture(expected, boxes, unit),
+    )  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class _Wanted:
     """A dwelling or desk that visitors want, how calls to it behave, and whether to play both edges of each stretch."""
@@ -121,8 +168,15 @@ def _plays(
                     yield Play(
                         entrance=entrance, unit=unit, key=key, number=number, called=called, minute=minute,
                         way=tuple(cause for cause, _ in way), moods=seen.moods, lapsed=frozenset(seen.lapsed),
-                        expected=expected,
+                        expected=_with_picture(expected, boxes, unit),
                     )  # fmt: skip
+
+
+def _with_picture(outcome: Outcome, boxes: Mapping[str, Box], unit: str) -> Outcome:
+    """Return the outcome of a call from a unit: with a picture where it has a camera, and who takes it a screen."""
+    taker = boxes.get(outcome.took or "")
+    shown = taker is not None and unit in boxes and bool(boxes[unit].video and taker.video)
+    return replace(outcome, picture=True) if shown else outcome
 
 
 def _presses(walk: Walk, vcu: Unit, box: Box | None, called: str) -> Iterator[tuple[str | None, str]]:

@@ -1,65 +1,57 @@
 """The speech of a call as far as a rehearsal needs it: what both ends agree on, and keys pressed within it."""
 
 from collections.abc import Callable
-from urllib.parse import quote, unquote
 
+from doorwright.rehearse.session import End, answer_of, offer_of, settled
 from doorwright.sip.dtmf import KeyListener, KeyPressed, key_packets
 from doorwright.sip.errors import PeerError
-from doorwright.sip.formats import EVENTS, Codec
-from doorwright.sip.offer import Agreed, Stream, agree, make_answer, make_offer
+from doorwright.sip.formats import EVENTS, STATIC, Codec, alike
+from doorwright.sip.offer import Agreed
 from doorwright.sip.rtp import RtpPacket, parse_rtp
-from doorwright.sip.sdp import Connection, Description, Origin, parse_description
 
-MEDIA_PORT = 40000
 _CLOCK_HZ = 8000
 _PACKET_TICKS = 160  # 20 ms
 _SILENCE = b"\xff" * _PACKET_TICKS  # of PCMU (ITU-T G.711, from memory)
 SAID_COUNT = 3
 """How many packets each end says, one a second, for the other to hear: one that comes is enough."""
-_SPEECH = Stream(
-    kind="audio", port=MEDIA_PORT, codecs=(Codec("PCMU", _CLOCK_HZ), Codec(EVENTS, _CLOCK_HZ, parameters="0-15"))
-)
 
 
 class Speech:
-    """One end of the speech of one call."""
+    """One end of the speech of one call, and of its picture."""
 
-    def __init__(self, *, user: str, address: str) -> None:
-        """Begin; ``user`` is who this end says it is, ``address`` where it listens."""
-        self._origin = Origin(username=quote(user) or "-", session=1, version=1, address=address)
-        self._connection = Connection(address=address)
-        self._ours: Description | None = None
+    def __init__(self, end: End, *, insists_on: Codec | None = None) -> None:
+        """Begin; ``end`` is what this end tells of itself, ``insists_on`` a codec that it sends whatever was agreed."""
+        self._end = end
+        self._insists_on = insists_on
+        self._ours = b""
         self._listener = KeyListener()
         self.agreed: Agreed | None = None
+        self.picture: Agreed | None = None
         self.other = ""
         self.heard_count = 0
+        self._sent_count = 0
+        self.seen_count = 0
 
     def offer(self) -> bytes:
         """Return what this end offers."""
-        self._ours = make_offer([_SPEECH], origin=self._origin, connection=self._connection)
-        return bytes(self._ours)
+        self._ours = offer_of(self._end)
+        return self._ours
 
     def answer(self, offer: bytes) -> bytes | None:
         """Return the answer to an offer; None where there is nothing to agree on."""
-        try:
-            theirs = parse_description(offer)
-            self._ours = make_answer(theirs, [_SPEECH], origin=self._origin, connection=self._connection)
-        except PeerError:
-            return None
-        self._settle(theirs)
-        return bytes(self._ours)
+        ours = answer_of(self._end, offer)
+        if ours is not None:
+            self._ours = ours
+            self.answered(offer)
+        return ours
 
-    def answered(self, answer: bytes) -> None:
-        """Take the answer to our offer; one that cannot be read settles nothing."""
-        try:
-            self._settle(parse_description(answer))
-        except PeerError:
-            self.agreed = None
-
-    def _settle(self, theirs: Description) -> None:
-        self.other = unquote(theirs.origin.username)
-        streams = agree(self._ours, theirs) if self._ours is not None else ()
-        self.agreed = streams[0] if streams else None
+    def answered(self, theirs: bytes) -> None:
+        """Take what the other end says; what cannot be read settles nothing."""
+        found = settled(self._ours, theirs)
+        if found is None:
+            self.agreed = self.picture = None
+        else:
+            self.other, self.agreed, self.picture = found.other, found.speech, found.picture
 
     def press(self, key: str, *, sequence: int, timestamp: int, send: Callable[[float, bytes], None]) -> None:
         """Send a key as events, each packet with its delay in seconds; nothing where none are agreed."""
@@ -75,23 +67,34 @@ class Speech:
         """Send a little speech, each packet with its delay in seconds; nothing where nothing is agreed."""
         if self.agreed is None:
             return
-        number = self.agreed.codec[0]
+        number = self.agreed.codec[0] if self._insists_on is None else _number_of(self._insists_on)
         for count in range(SAID_COUNT):
             packet = RtpPacket(
                 payload_type=number, sequence=count, timestamp=count * _CLOCK_HZ, source=1, payload=_SILENCE
             )
             send(float(count), bytes(packet))
 
+    def numbered(self, packet: bytes) -> bytes:
+        """Return a packet with the number that is its turn: speech and keys of one source count on (RFC 3550 §5.1)."""
+        number, self._sent_count = self._sent_count % 65536, self._sent_count + 1
+        return packet[:2] + number.to_bytes(2, "big") + packet[4:]
+
     def heard(self, data: bytes, *, now_s: float) -> tuple[str, ...]:
         """Return the keys that a packet tells of."""
         if self.agreed is None:
             return ()
-        numbers = {number for number, codec in self.agreed.receive if codec.encoding.lower() == EVENTS}
+        known = dict(self.agreed.receive)
+        numbers = {number for number, codec in known.items() if codec.encoding.lower() == EVENTS}
         try:
             packet = parse_rtp(data)
             events = self._listener.receive(packet, now_s=now_s) if packet.payload_type in numbers else ()
         except PeerError:
             return ()
-        if packet.payload_type not in numbers:
+        if packet.payload_type not in numbers and packet.payload_type in known:
             self.heard_count += 1
         return tuple(event.key for event in events if isinstance(event, KeyPressed) and event.key is not None)
+
+
+def _number_of(codec: Codec) -> int:
+    """Return the payload number that a codec always has (RFC 3551 §6)."""
+    return next(number for number, each in STATIC.items() if alike(each, codec))

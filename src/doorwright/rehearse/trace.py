@@ -1,21 +1,34 @@
 """The trace of a rehearsal: a line for each packet and each happening. Headers and secrets stay out of it."""
 
+import re
 from collections.abc import Mapping
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 from doorwright.rehearse.journal import Entry
-from doorwright.rehearse.speech import MEDIA_PORT
-from doorwright.rehearse.wire import Spot
+from doorwright.rehearse.wire import Carried, Spot
+from doorwright.sip.dtmf import TelephoneEvent, key_of, parse_event
+from doorwright.sip.errors import PeerError
+from doorwright.sip.rtp import RtpPacket, parse_rtp
 
 Line: TypeAlias = dict[str, str | float | bool]
 
+_DYNAMIC_FROM: Final = 96
+"""Events have no number of their own: theirs is one of those agreed call by call (RFC 3551 §3, RFC 4733 §2.4)."""
+_OF_SPEECH: Final = frozenset(bytes([first]) for first in range(128, 192))
+"""Bytes that a packet of RTP may begin with (RFC 7983 §7; RFC 3550 §5.1: version 2 in the first two bits)."""
+_CREDENTIALS: Final = re.compile(
+    rb"^((?:proxy-)?authorization|(?:proxy-)?authentication-info)[ \t]*:[^\r\n]*(?:\r\n[ \t][^\r\n]*)*",
+    re.IGNORECASE | re.MULTILINE,
+)
+"""A header with what was reckoned from a secret, its folded lines with it (RFC 3261 §7.3.1, RFC 7616 §3)."""
+_RECKONED: Final = re.compile(rb'(\b(?:response|rspauth)\s*=\s*)("[^"]*"|[^\s,;]+)', re.IGNORECASE)
 
-def packet_line(at_s: float, source: Spot, to: Spot, data: bytes, arrived: bool) -> Line:
+
+def packet_line(carried: Carried) -> Line:
     """Return the line of a packet: its start line alone, which holds no credentials."""
-    start_line = data.partition(b"\r\n")[0].decode("utf-8", "replace")
-    what = "a key in the speech" if to[1] == MEDIA_PORT else start_line
-    line: Line = {"at_s": round(at_s, 6), "from": _spot(source), "to": _spot(to), "packet": what}
-    if not arrived:
+    source, to = _spot(carried.source), _spot(carried.to)
+    line: Line = {"at_s": round(carried.at_s, 6), "from": source, "to": to, "packet": told_packet(carried)}
+    if not carried.arrived:
         line["lost"] = True
     return line
 
@@ -26,6 +39,54 @@ def entry_line(entry: Entry, names: Mapping[str, str]) -> Line:
     if entry.about:
         line["about"] = entry.about
     return line
+
+
+def told_packet(carried: Carried) -> str:
+    """Return a packet in a few words: the start line of a message, or that it is speech, or which key it tells."""
+    if not is_media(carried):
+        return carried.data.partition(b"\r\n")[0].decode("utf-8", "replace")
+    event = event_of(carried)
+    return "speech" if event is None else f"key {key_of(event.code)} in the speech"
+
+
+def is_media(carried: Carried) -> bool:
+    """Say whether a packet is of the speech of a call: its first bits are those of RTP, which begin no message."""
+    return carried.data[:1] in _OF_SPEECH
+
+
+def event_of(carried: Carried) -> TelephoneEvent | None:
+    """Return the event of a packet that tells a key in the speech; None for any other packet."""
+    packet = _rtp(carried.data) if is_media(carried) else None
+    if packet is None or packet.payload_type < _DYNAMIC_FROM:
+        return None
+    try:
+        return parse_event(packet.payload)
+    except PeerError:
+        return None
+
+
+def without_credentials(data: bytes) -> bytes:
+    """Return a message as long as before, with what was reckoned from a secret blanked in its head.
+
+    From a response to a challenge a secret can be guessed, away from the registrar and as fast as a machine allows.
+    The name, the realm and the nonce stay: without the response they tell nothing of the secret.
+    """
+    head, end, body = data.partition(b"\r\n\r\n")
+    return _CREDENTIALS.sub(lambda found: _RECKONED.sub(_blanked, found[0]), head) + end + body
+
+
+def _blanked(found: re.Match[bytes]) -> bytes:
+    value = found[2]
+    inside = len(value) - 2 if value.startswith(b'"') else len(value)
+    blank = b"0" * inside
+    return found[1] + (b'"' + blank + b'"' if value.startswith(b'"') else blank)
+
+
+def _rtp(data: bytes) -> RtpPacket | None:
+    try:
+        return parse_rtp(data)
+    except PeerError:
+        return None
 
 
 def _spot(spot: Spot) -> str:

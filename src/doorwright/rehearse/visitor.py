@@ -5,9 +5,11 @@ from typing import Protocol
 from urllib.parse import quote
 
 from doorwright.rehearse.box import KeyForm
-from doorwright.rehearse.hunt import Hunt, Ringer
+from doorwright.rehearse.hunt import NOT_FOUND, Hunt, Ringer
 from doorwright.rehearse.journal import Deed
 from doorwright.rehearse.phone import Phone
+from doorwright.rehearse.picture import show
+from doorwright.rehearse.session import end_of
 from doorwright.rehearse.speech import Speech
 
 
@@ -26,6 +28,9 @@ class CallUnit(Ringer, Protocol):
     def send_speech(self, speech: Speech, after_s: float, packet: bytes) -> None:
         """Send a packet of a call's speech, later."""
 
+    def send_picture(self, speech: Speech, after_s: float, packet: bytes) -> None:
+        """Send a picture of a call, later."""
+
     def bridge_here(self, call: int) -> None:
         """The call of ours is with the visitor at this very unit."""
 
@@ -41,7 +46,7 @@ class Visitor:
         self._actor = actor
         self._number = number
         self._hunt: Hunt | None = None
-        self.speech = Speech(user=actor.box.user, address=actor.box.jack.address)
+        self.speech = Speech(end_of(actor.box), insists_on=actor.box.insists_on)
         self.call: int | None = None
         self.gone = False
 
@@ -57,6 +62,8 @@ class Visitor:
         if box.registers is None:
             self._hunt = Hunt(actor, self, number=number, entrance=box.entrance, offer=offer)
             self._hunt.begin()
+        elif not number:  # nobody has given the desk a number
+            self.take_refusal(NOT_FOUND)
         else:
             registers = box.registers
             target = f"sip:{quote(number)}@{registers.address}:{registers.port}"
@@ -69,6 +76,7 @@ class Visitor:
         """Somebody is there."""
         self.speech.answered(answer)
         self.speech.say(partial(self._actor.send_speech, self.speech))
+        show(self.speech.picture, partial(self._actor.send_picture, self.speech))
         if self._hunt is not None and self._hunt.taken is not None:
             self.call = self._hunt.taken
             self._actor.bridge_here(self.call)
@@ -89,6 +97,8 @@ class Visitor:
             )
             if release.digit == key and may and release.relay is not None and self._actor.relay_answers(release.relay):
                 self._actor.write(Deed.FREED, f"{release.digit} {release.door}")
+                if release.lock is not None and not release.lock.opens():
+                    self._actor.write(Deed.HELD, f"{release.digit} {release.door}")
 
     def leave(self) -> None:
         """The visitor has waited long enough."""

@@ -7,7 +7,8 @@ address that two boxes have is answered for by one and then by the other (RFC 52
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import lru_cache
+from enum import StrEnum
+from functools import lru_cache, partial
 from ipaddress import AddressValueError, IPv4Address, IPv4Network
 from random import Random
 from typing import Final, Protocol, TypeAlias
@@ -26,6 +27,8 @@ class Jack:
     """How a box hangs on the network: what is entered in it, and what its port gives.
 
     ``cidr`` is its subnet as its mask makes it, ``segment`` the VLAN of the port, ``link`` whether there is one.
+    ``mbps`` is the rate of the link where it is not the planned one, ``lost_ratio`` the share of packets that its cable
+    loses.
     """
 
     address: str
@@ -34,15 +37,30 @@ class Jack:
     segment: Segment
     mac: str
     link: bool = True
+    mbps: float | None = None
+    lost_ratio: float = 0.0
+
+
+class Flaw(StrEnum):
+    """What a router that others share does to SIP."""
+
+    REWRITES = "writes its own address into messages"
+    FORGETS = "forgets where packets go"
 
 
 @dataclass(frozen=True, slots=True)
 class Net:
-    """A subnet that the gateways know: where it lies, and the address of the gateway in it."""
+    """A subnet that the gateways know: where it lies, and the address of the gateway in it.
+
+    ``flaw`` is there where its gateway is a shared router that hides the subnet behind an address of its own,
+    ``outside`` the subnet in which it has that address.
+    """
 
     cidr: str
     gateway: str | None
     segment: Segment
+    flaw: Flaw | None = None
+    outside: str | None = None
 
 
 class Receiver(Protocol):
@@ -50,6 +68,13 @@ class Receiver(Protocol):
 
     def receive(self, data: bytes, *, source: Spot, port: int) -> None:
         """Take a packet that came to one of its ports."""
+
+
+class Carrier(Protocol):
+    """What an actor needs of a wire."""
+
+    def send(self, data: bytes, *, jack: Jack, source_port: int, to: Spot) -> None:
+        """Send a packet. Where nobody can be found it is lost without a word, as datagrams are."""
 
 
 class Clock(Protocol):
@@ -61,8 +86,42 @@ class Clock(Protocol):
         """Arrange that something happens."""
 
 
-Heard: TypeAlias = Callable[[float, Spot, Spot, bytes, bool], None]
-"""Told of every packet: when, from where, to where, what, and whether it arrived."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carried:
+    """A packet as it was sent.
+
+    ``jack`` is the sender's. ``taker`` is the jack that it comes to, None where nobody was found for the address;
+    one that the wire loses on the way has a taker and did not arrive.
+    """
+
+    at_s: float
+    jack: Jack
+    source_port: int
+    to: Spot
+    data: bytes
+    taker: Jack | None
+    arrived: bool
+
+    @property
+    def source(self) -> Spot:
+        """The address and port that it says it comes from."""
+        return self.jack.address, self.source_port
+
+
+class Passage(Protocol):
+    """A router that meddles with what passes it."""
+
+    def takes(self, jack: Jack, address: str) -> bool:
+        """Say whether a packet from a jack to an address is its business."""
+
+    def pass_on(self, data: bytes, *, jack: Jack, source_port: int, to: Spot) -> None:
+        """Take a packet from inside to outside."""
+
+
+LostOn: TypeAlias = Callable[[Jack, Jack, int], float]
+"""Returns the share of packets lost on the way from one jack to another, to a port."""
+Heard: TypeAlias = Callable[[Carried], None]
+"""Told of every packet."""
 
 
 @lru_cache(maxsize=4096)
@@ -71,6 +130,11 @@ def _inside(address: str, cidr: str) -> bool:
         return IPv4Address(address) in IPv4Network(cidr, strict=False)
     except (AddressValueError, ValueError):
         return False
+
+
+def is_near(jack: Jack, address: str) -> bool:
+    """Say whether the mask at a jack calls an address near: in the same subnet."""
+    return _inside(address, jack.cidr)
 
 
 class Wire:
@@ -102,10 +166,17 @@ class Wire:
         self._at: dict[str, list[tuple[Jack, Receiver]]] = {}
         self._routes: dict[tuple[str, str, Segment], tuple[tuple[Jack, Receiver], ...]] = {}
         self.heard: Heard | None = None
+        self.lost_on: LostOn | None = None
+        self.passages: list[Passage] = []
 
     def plug(self, jack: Jack, receiver: Receiver) -> None:
         """Hang a box on the network."""
         self._at.setdefault(jack.address, []).append((jack, receiver))
+        self._routes.clear()
+
+    def unplug(self, jack: Jack, receiver: Receiver) -> None:
+        """Take a box off the network; one that is not on it is passed over."""
+        self._at[jack.address] = [one for one in self._at.get(jack.address, ()) if one[1] is not receiver]
         self._routes.clear()
 
     def holders(self, address: str) -> tuple[Jack, ...]:
@@ -114,26 +185,51 @@ class Wire:
 
     def send(self, data: bytes, *, jack: Jack, source_port: int, to: Spot) -> None:
         """Send a packet. Where nobody can be found it is lost without a word, as datagrams are."""
+        for passage in self.passages:
+            if passage.takes(jack, to[0]):
+                passage.pass_on(data, jack=jack, source_port=source_port, to=to)
+                return
         now_s = self._clock.now_s
-        receiver = self._found(jack, to[0], now_s)
-        if receiver is not None and self._loss_ratio and self._chance.random() < self._loss_ratio:
-            receiver = None
-        source = (jack.address, source_port)
+        found = self._found(jack, to[0], now_s)
+        arrived = found is not None and not self._loses(jack, found[0], to[1])
         if self.heard is not None:
-            self.heard(now_s, source, to, data, receiver is not None)
-        if receiver is not None:
-            taker = receiver
+            taker_jack = found[0] if found is not None else None
+            self.heard(
+                Carried(
+                    at_s=now_s, jack=jack, source_port=source_port, to=to, data=data, taker=taker_jack,
+                    arrived=arrived,
+                )
+            )  # fmt: skip
+        if found is not None and arrived:
+            source, taker = (jack.address, source_port), found[1]
             self._clock.at(now_s + self._delay_s, lambda: taker.receive(data, source=source, port=to[1]))
+
+    def deliver(self, data: bytes, *, source: Spot, to: Spot) -> None:
+        """Hand a packet to who has an address, whoever it says it comes from: the last step behind a router."""
+        for jack, taker in self._at.get(to[0], ())[:1]:
+            if jack.link and not (jack.lost_ratio and self._chance.random() < jack.lost_ratio):
+                arrives_s = self._clock.now_s + self._delay_s
+                self._clock.at(arrives_s, partial(taker.receive, data, source=source, port=to[1]))
+
+    def _loses(self, jack: Jack, taker: Jack, port: int) -> bool:
+        ratios = [ratio for ratio in (self._loss_ratio, jack.lost_ratio, taker.lost_ratio) if ratio]
+        if self.lost_on is not None:
+            ratios.append(self.lost_on(jack, taker, port))
+        return any(ratio > 0.0 and self._chance.random() < ratio for ratio in ratios)
+
+    def takers(self, jack: Jack, address: str) -> tuple[Jack, ...]:
+        """Return the jacks to which a packet for an address finds its way; none where it is lost."""
+        return tuple(other for other, _ in self._way(jack, address))
 
     def reaches(self, jack: Jack, address: str) -> bool:
         """Say whether an echo comes back: the way there and the way home are looked for each on its own."""
         return any(self._way(other, jack.address) for other, _ in self._way(jack, address))
 
-    def _found(self, jack: Jack, address: str, now_s: float) -> Receiver | None:
+    def _found(self, jack: Jack, address: str, now_s: float) -> tuple[Jack, Receiver] | None:
         found = self._way(jack, address)
         if not found:
             return None
-        return found[int(now_s / ANSWERS_FOR_S) % len(found)][1]
+        return found[int(now_s / ANSWERS_FOR_S) % len(found)]
 
     def _way(self, jack: Jack, address: str) -> tuple[tuple[Jack, Receiver], ...]:
         if not jack.link:
@@ -150,7 +246,7 @@ class Wire:
 
     def _segment(self, jack: Jack, address: str) -> "Segment | _Lost":
         """Return the VLAN in which the packet ends up."""
-        if _inside(address, jack.cidr):
+        if is_near(jack, address):
             return jack.segment
         here = any(net.gateway == jack.gateway and net.segment == jack.segment for net in self._nets)
         if jack.gateway is None or not here:

@@ -5,9 +5,23 @@ from hashlib import sha256
 from heapq import heappop, heappush
 from itertools import count
 from random import Random
-from typing import TypeAlias
+from typing import Protocol, TypeAlias
 
 Act: TypeAlias = Callable[[], None]
+
+
+class Time(Protocol):
+    """What an actor needs of a world: the moment, being called at another, and chance."""
+
+    @property
+    def now_s(self) -> float:
+        """The moment, on a clock that never goes back."""
+
+    def at(self, when_s: float, act: Act) -> None:
+        """Arrange that something happens; what lies in the past happens next."""
+
+    def chance(self, component: str) -> Random:
+        """Return the chance of one component."""
 
 
 class World:
