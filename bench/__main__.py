@@ -12,11 +12,41 @@ import click
 from rich.console import Console
 from rich.table import Table
 
-from bench import day, edit, growth, pages, paths, placement, schedule, touch, whole
+from bench import (
+    day,
+    edit,
+    growth,
+    pages,
+    paths,
+    placement,
+    rehearsal,
+    schedule,
+    sip_calls,
+    sip_core,
+    sip_registrar,
+    touch,
+    verify,
+    whole,
+)
 from bench.claim import Costs, Figure
 from bench.fresh import lay_out, measure
 
-CLAIMS: Final = (whole, growth, edit, touch, schedule, paths, day, placement, pages)
+CLAIMS: Final = (
+    whole,
+    growth,
+    edit,
+    touch,
+    schedule,
+    paths,
+    day,
+    placement,
+    rehearsal,
+    verify,
+    pages,
+    sip_core,
+    sip_registrar,
+    sip_calls,
+)
 STEPS: Final = (*whole.STEPS, *edit.STEPS, *touch.STEPS, *paths.STEPS)
 
 

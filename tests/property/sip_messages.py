@@ -5,8 +5,9 @@ import string
 from hypothesis import strategies as st
 
 from doorwright.sip.grammar import Parameters
-from doorwright.sip.headers import COMPACT, CSeq, Headers, Via
+from doorwright.sip.headers import CSeq, Headers, Via
 from doorwright.sip.message import Message, Request, Response
+from doorwright.sip.names import COMPACT
 from doorwright.sip.uri import NameAddr, OpaqueUri, SipUri, Uri
 
 _LETTERS = string.ascii_letters + string.digits

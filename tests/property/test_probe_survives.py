@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from doorwright.probe.clock import ahead_s
 from doorwright.probe.head import Head, read_head
 from doorwright.probe.neighbours import from_listing, from_old_table
+from doorwright.probe.question import Question
 from doorwright.probe.reach import Outcome
 from doorwright.probe.rtsp import read_rtsp
-from doorwright.probe.sip import OptionsClient
+from doorwright.probe.sip import asking_options
 from doorwright.probe.web import read_web
 from doorwright.sip.message import Request, parse, response_to
 
@@ -27,32 +28,39 @@ JSON = st.recursive(
 )
 
 
-def client() -> OptionsClient:
-    branch = "abc"
-    return OptionsClient(
-        address="192.0.2.22", port=5060, local=("192.0.2.9", 40000), token=branch, now_s=0.0, patience_s=5.0
-    )
+PEER = ("192.0.2.22", 5060)
+
+
+def asked() -> tuple[Question, bytes]:
+    """Return a question that was sent, and the request."""
+    question = Question(patience_s=5.0, now=lambda: NOON)
+    question.put(asking_options(PEER, local=("192.0.2.9", 40000), chance=bytes, now_s=0.0), now_s=0.0)
+    ((request, _),) = question.datagrams_to_send()
+    return question, request
 
 
 @given(st.lists(st.binary(max_size=200), max_size=4))
 def test_any_datagrams_leave_the_question_open(datagrams: list[bytes]) -> None:
-    one = client()
+    one, _ = asked()
     for data in datagrams:
-        one.receive(data)
-    assert one.response is None
-    assert one.timer_at() == 0.0
+        one.receive_datagram(data, source=PEER, now_s=0.1)
+        one.look()
+    assert not one.is_over
+    assert one.datagrams_to_send() == []
+    assert one.timer_at() == 0.5  # RFC 3261 §17.1.2.2: T1
 
 
 @given(st.data())
 def test_an_answer_with_bytes_changed_is_an_answer_or_none(data: st.DataObject) -> None:
-    one = client()
-    request = parse(one.request)
+    one, question = asked()
+    request = parse(question)
     assert isinstance(request, Request)
     sent = bytearray(response_to(request, 200, to_tag="u").to_bytes())
     for _ in range(data.draw(st.integers(0, 4))):
         sent[data.draw(st.integers(0, len(sent) - 1))] = data.draw(st.integers(0, 255))
-    one.receive(bytes(sent))
-    assert one.response is None or one.is_over
+    one.receive_datagram(bytes(sent), source=PEER, now_s=0.1)
+    one.look()
+    assert one.ended().response is None or one.is_over
 
 
 @given(st.binary(max_size=300), st.binary(max_size=300), st.sampled_from(("HTTP/1.1 200 OK", "RTSP/1.0 200 OK", "")))

@@ -6,8 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from doorwright.sip.grammar import quote, split_list, unquote
-from doorwright.sip.headers import COMPACT, Via
+from doorwright.sip.headers import Via
 from doorwright.sip.message import Message, Request, StreamReader, parse
+from doorwright.sip.names import COMPACT
 from doorwright.sip.uri import NameAddr, Uri, equivalent, parse_name_addr, parse_uri
 from doorwright.sip.validate import validate
 from tests.property.sip_messages import messages, name_addrs, requests, texts, uris, vias

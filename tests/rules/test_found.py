@@ -221,7 +221,7 @@ def test_a_finding_whose_waiver_has_ended_comes_back_and_says_so() -> None:
         id="w", rule="found-link-slow", subjects=(URU,), reason="old cable", by="A. Owner",
         on=date(2031, 1, 1), until=date(2031, 5, 5),
     )  # fmt: skip
-    slow = facts(sound_site(), seen(Aspect.LINK, "100"))
+    slow = facts(sound_site(), seen(Aspect.LINK, "10"))
     rules = [RULE_BY_ID["found-link-slow"]]
 
     after = judge(slow, rules, [waiver])
@@ -243,7 +243,7 @@ OBSERVED = (
             (Aspect.SERIAL, "A00000008"), (Aspect.MAC, "00-00-5E-00-53-08"), (Aspect.ADDRESS, "192.0.2.23"),
             (Aspect.MASK, "255.255.0.0"), (Aspect.GATEWAY, "192.0.2.1"), (Aspect.VLAN, "20"),
             (Aspect.REGISTRAR, "192.0.2.16"), (Aspect.CALL_NUMBER, "201"), (Aspect.POSITION, "1"),
-            (Aspect.FIRMWARE, "3.1"), (Aspect.PORT, port_text("S1", 9)), (Aspect.LINK, "100"),
+            (Aspect.FIRMWARE, "3.1"), (Aspect.PORT, port_text("S1", 9)), (Aspect.LINK, "10"),
             (Aspect.REGISTERED, "no"), (Aspect.NAME, "URU 201"), (Aspect.POE, "30"),
         )
     ),

@@ -1,11 +1,11 @@
 """Every calculation of a site, question by question, the least margin first, as the annex of workings prints them."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from doorwright.kernel.words import slug_of
 from doorwright.model.label import natural_key
 from doorwright.model.naming import named
 from doorwright.model.walk import Walk
@@ -74,11 +74,6 @@ def questions(walk: Walk, studies: Sequence[Study[Any]]) -> tuple[Question, ...]
     """Return all studies, sorted by question; the questions in the order of their titles."""
     by_title = sorted(studies, key=lambda study: study.title)
     return tuple(_question(walk, title, list(group)) for title, group in groupby(by_title, key=lambda one: one.title))
-
-
-def slug_of(title: str) -> str:
-    """Return a title as it may stand in an address: "Voltage at locks" is "voltage-at-locks"."""
-    return re.sub(r"[^a-z0-9]+", "-", title.casefold()).strip("-")
 
 
 def explained(study: Study[Any]) -> tuple[Explained, ...]:

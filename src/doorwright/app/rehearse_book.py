@@ -1,32 +1,32 @@
 """Rehearse the building of a book's latest revision: every unit live on a virtual network, every call played."""
 
-import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
+from doorwright.app.keep_rehearsal import InBook, keep_rehearsal
+from doorwright.app.keep_trace import keeping_traces
 from doorwright.app.means import Means
+from doorwright.app.put_faults import put_faults
+from doorwright.app.rehearse_in_parts import rehearse_in_parts
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.observation import Observation, Stage, what_counts
 from doorwright.kernel.verdict import Finding
-from doorwright.model.unit import Unit
+from doorwright.kernel.words import counted
+from doorwright.model.naming import name_of
+from doorwright.model.rehearsed import Head
 from doorwright.model.walk import Walk
 from doorwright.paths.proof import prove
-from doorwright.plan.edits.called import called, nearest
 from doorwright.rehearse.building import Building
-from doorwright.rehearse.faults import FAULTS, Fault, UnfitError, with_faults
-from doorwright.rehearse.journal import Entry
+from doorwright.rehearse.faults import Fault
 from doorwright.rehearse.observed import observations
-from doorwright.rehearse.planned import LeftOut, Planned, planned
-from doorwright.rehearse.rehearsal import Rehearsal, rehearse
+from doorwright.rehearse.planned import LeftOut, planned
+from doorwright.rehearse.rehearsal import Rehearsal
 from doorwright.rehearse.symptoms import Symptom, symptoms
-from doorwright.rehearse.trace import Line, entry_line, packet_line
-from doorwright.rehearse.wire import Spot
-from doorwright.rehearse.world import World
 from doorwright.rules.catalogue import RULES
 from doorwright.rules.judge import judge
 from doorwright.rules.rule import Facts
 from doorwright.store.book import Book
-from doorwright.store.files import write_whole
 
 _EVERY_COUNT = 50
 
@@ -35,7 +35,8 @@ _EVERY_COUNT = 50
 class Rehearsed:
     """A rehearsal of a revision, the faults that were put into it and where, and what was seen.
 
-    ``findings`` are what the rules on found buildings say of the rehearsed one.
+    ``findings`` are what the rules on found buildings say of the rehearsed one. ``kept`` is what the book gained, None
+    where the rehearsal was not kept.
     """
 
     revision: int
@@ -46,7 +47,9 @@ class Rehearsed:
     observations: tuple[Observation, ...]
     findings: tuple[Finding, ...]
     left_out: tuple[LeftOut, ...]
+    kept: InBook | None
     trace: Path | None
+    pcap: Path | None
 
     @property
     def as_planned(self) -> bool:
@@ -62,7 +65,11 @@ def rehearse_book(
     seed: int = 1,
     delay_ms: float = 1.0,
     loss_ratio: float = 0.0,
+    power_cut_min: float | None = None,
+    workers_count: int = 1,
+    keep: bool | None = None,
     trace: Path | None = None,
+    pcap: Path | None = None,
 ) -> Rehearsed:
     """Rehearse the latest revision.
 
@@ -73,71 +80,80 @@ def rehearse_book(
         seed: where all chance starts.
         delay_ms: of the wire.
         loss_ratio: of packets lost on it.
+        power_cut_min: for how long the mains fail before anybody calls; None for not at all.
+        workers_count: how many processes share the work; what comes out is the same.
+        keep: whether the book keeps what was seen; None keeps it where no faults were put in.
         trace: where to write each packet and each happening, a line of JSON each.
+        pcap: where to write the packets themselves, for programs that show what is on a network.
 
     Raises:
-        Refused: the book cannot be read, nothing in it can be rehearsed, or a fault or unit is not known.
+        Refused: the book cannot be read, or not be written where it is to keep the rehearsal; nothing in it can be
+            rehearsed, or a fault or unit is not known.
     """
-    with Book.open(book_path, read_only=True) as book:
+    is_kept = not faults if keep is None else keep
+    with Book.open(book_path, read_only=not is_kept) as book:  # who cannot keep it learns that before, not after
         walk = Walk(book.site())
         revision = book.head().number
     plan = planned(walk, seed=seed)
     if not plan.boxes:
         raise Refused("no unit of this site has an address and a number yet", remedy="First: doorwright plan BOOK")
-    wanted = tuple(_wanted(walk, plan, text) for text in faults)
-    try:
-        boxes, where = with_faults(plan, wanted, chance=World(seed=seed).chance("faults"))
-    except UnfitError as why:
-        raise Refused(str(why), remedy="Name another unit, or leave it to chance.") from None
-    lines: list[Line] = []
+    faulty, put_in = put_faults(walk, plan, faults, seed=seed)
+    if power_cut_min is not None:
+        faulty = replace(faulty, power_cut_min=max(power_cut_min, faulty.power_cut_min or 0.0))
     names = {box.id: box.name for box in plan.boxes.values()}
 
-    def told(entry: Entry) -> None:
-        lines.append(entry_line(entry, names))
-
-    def heard(at_s: float, source: Spot, to: Spot, data: bytes, arrived: bool) -> None:
-        lines.append(packet_line(at_s, source, to, data, arrived))
-
-    building = Building(
-        boxes.values(), plan.nets, seed=seed, delay_s=delay_ms / 1000, loss_ratio=loss_ratio,
-        told=told if trace is not None else None, heard=heard if trace is not None else None,
+    build = partial(
+        Building, tuple(faulty.boxes.values()), faulty.nets, plant=faulty.plant, power_cut_min=faulty.power_cut_min,
+        seed=seed, delay_s=delay_ms / 1000, loss_ratio=loss_ratio,
     )  # fmt: skip
 
-    def progress(count: int) -> None:
+    def progress(building: Building, count: int, of_count: int) -> None:
         if count % _EVERY_COUNT == 0:
-            means.progress(f"{count} calls rehearsed")
+            means.progress(f"{_registered(building)}; {count} of {of_count} calls rehearsed")
 
-    made = rehearse(walk, prove(walk), plan, building, progress=progress)
-    seen = observations(walk, made, new_id=means.new_id, seen_at=means.now(), seen_by=means.who)
-    if trace is not None:
-        written = "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines)
-        write_whole(trace, written.encode())
+    means.progress(f"switching on {counted(len(faulty.boxes), 'unit')}")
+    with keeping_traces(trace, pcap, names) as traced:
+        made = rehearse_in_parts(
+            walk, prove(walk), plan, build, workers_count=workers_count, told=traced.told, heard=traced.heard,
+            progress=progress,
+        )  # fmt: skip
+    now = means.now()
+    seen = observations(walk, made, new_id=means.new_id, seen_at=now, seen_by=means.who)
+    kept = None
+    if is_kept:
+        conditions = [f"seed {seed}", f"delay {delay_ms:g} ms", f"loss {100 * loss_ratio:g} %"]
+        if faulty.power_cut_min is not None:
+            conditions.append(f"power cut {faulty.power_cut_min:.0f} min")
+        conditions += [f"{fault.name} at {_name(walk, ident)}" for fault, ident in put_in]
+        head = Head(
+            revision=revision, calls_count=len(made.played), proved_count=len(made.played) - len(made.differing),
+            conditions=", ".join(conditions),
+        )  # fmt: skip
+        with Book.open(book_path) as book:
+            kept = keep_rehearsal(book, means, head, seen, at=now)
     return Rehearsed(
         revision=revision,
         walk=walk,
         rehearsal=made,
-        faults=tuple((FAULTS[name], ident) for (name, _), ident in zip(wanted, where, strict=True)),
+        faults=put_in,
         symptoms=symptoms(plan, made),
         observations=seen,
         findings=_findings(walk, means, seen),
         left_out=plan.left_out,
+        kept=kept,
         trace=trace,
+        pcap=pcap,
     )
 
 
-def _wanted(walk: Walk, plan: Planned, text: str) -> tuple[str, str | None]:
-    """Return the fault that a text names, and the box where it is to be."""
-    name, colon, unit = (part.strip() for part in text.partition(":"))
-    if name not in FAULTS:
-        near = nearest(name, FAULTS) or list(FAULTS)
-        raise Refused(f"there is no fault {name!r}", remedy=f"Faults: {', '.join(near)}.")
-    if not colon:
-        return name, None
-    ident = next((box.id for box in plan.boxes.values() if box.name.casefold() == unit.casefold()), None)
-    if ident is None:
-        found: Unit = called(walk, unit, Unit)
-        raise Refused(f"{found.name} cannot be rehearsed: its plan lacks something", remedy="doorwright plan BOOK")
-    return name, ident
+def _registered(building: Building) -> str:
+    registered = [actor.registered for actor in building.units() if actor.registered is not None]
+    return f"{sum(registered)} of {counted(len(registered), 'unit')} registered"
+
+
+def _name(walk: Walk, ident: str) -> str:
+    part = walk.part(ident)
+    return name_of(walk, part) if part is not None else ident
 
 
 def _findings(walk: Walk, means: Means, seen: tuple[Observation, ...]) -> tuple[Finding, ...]:

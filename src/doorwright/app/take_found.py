@@ -1,4 +1,4 @@
-"""Take in what was found in the building from a settings table, and set it beside the plan."""
+"""Take in what was found in the building from a settings table, and set it and the rehearsal beside the plan."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -7,14 +7,16 @@ from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from doorwright.app.means import Means
+from doorwright.app.three_sides import Line, Rehearsal, beside_plan, lines_of
 from doorwright.kernel.errors import Refused
-from doorwright.kernel.observation import Observation, Stage, what_counts
+from doorwright.kernel.observation import Observation, Seen, Stage, what_counts
 from doorwright.kernel.trail import Act
 from doorwright.kernel.words import counted
 from doorwright.model.aspect import Aspect, answered_at
 from doorwright.model.label import natural_key
 from doorwright.model.naming import where_is
 from doorwright.model.network import Switch
+from doorwright.model.rehearsed import kept_of
 from doorwright.model.site import Site
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
@@ -53,13 +55,30 @@ class TakenFound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compared:
-    """What was found beside the plan: how many units and switches were seen of how many, and what differs where."""
+    """What was found and what was rehearsed beside the plan.
+
+    Attributes:
+        revision: of the plan.
+        parts_count: how many units and switches it has.
+        seen_count: how many of them were found.
+        differences: what was found otherwise than planned, each with where its part is.
+        strangers: what was found and is in no plan.
+        seen: all that was found.
+        rehearsal: the latest rehearsal that the book keeps, None where it keeps none.
+    """
 
     revision: int
     parts_count: int
     seen_count: int
     differences: tuple[tuple[Difference, str], ...]
     strangers: tuple[Stranger, ...]
+    seen: Seen
+    rehearsal: Rehearsal | None
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """What differs in the real building or in the rehearsed one: planned, rehearsed and found side by side."""
+        return lines_of(self.differences, self.seen, self.rehearsal)
 
 
 def take_found(
@@ -162,7 +181,7 @@ def column_maps(book_path: Path) -> tuple[ColumnMap, ...]:
 
 
 def compare_found(book_path: Path) -> Compared:
-    """Set what was found beside the latest revision.
+    """Set what was found and what was rehearsed beside the latest revision.
 
     Raises:
         Refused: the book cannot be read.
@@ -170,7 +189,8 @@ def compare_found(book_path: Path) -> Compared:
     with Book.open(book_path, read_only=True) as book:
         walk = Walk(book.site())
         revision = book.head().number
-        seen = what_counts(book.observations(), Stage.FOUND)
+        observations = book.observations()
+    seen, kept = what_counts(observations, Stage.FOUND), kept_of(observations)
     parts: tuple[Unit | Switch, ...] = (*walk.all(Unit), *walk.all(Switch))
     found = [(one, where_is(walk, one.part)) for one in differences(walk, seen)]
     return Compared(
@@ -179,6 +199,8 @@ def compare_found(book_path: Path) -> Compared:
         seen_count=sum(_was_seen(seen.get(part.subject, {})) for part in parts),
         differences=tuple(sorted(found, key=lambda pair: natural_key(pair[0].part.label))),
         strangers=tuple(one for one in strangers(walk, seen) if not one.known_now),
+        seen=seen,
+        rehearsal=beside_plan(walk, kept, revision) if kept is not None else None,
     )
 
 

@@ -7,8 +7,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
+from doorwright.app.keep_seen import Keeper
 from doorwright.app.means import Means
 from doorwright.app.take_found import Compared, compare_found
+from doorwright.app.while_wanted import while_wanted
 from doorwright.kernel.errors import Mistake, Refused
 from doorwright.kernel.observation import Observation, Seen, Stage, what_counts
 from doorwright.kernel.trail import Act
@@ -21,6 +23,7 @@ from doorwright.probe.heard import Heard, sightings
 from doorwright.probe.neighbours import Neighbourhood
 from doorwright.probe.runner import round_of, run
 from doorwright.probe.target import LeftOut, Target, targets
+from doorwright.rules.differences import Difference
 from doorwright.store.book import Book
 
 CAUTION: Final = (
@@ -81,6 +84,7 @@ def verify_book(
     again: bool = False,
     keep_minutes: float = KEEP_MINUTES,
     listen: Callable[[Heard, int, int], None] | None = None,
+    still_wanted: Callable[[], None] = lambda: None,
 ) -> Verified:
     """Ask the parts of the plan, write down what each answers as it comes, and set it all beside the plan.
 
@@ -95,6 +99,7 @@ def verify_book(
         again: ask also those who were asked less than ``keep_minutes`` ago.
         keep_minutes: for how long an answer is good.
         listen: hears each result, how many were asked by then, and how many are to be asked.
+        still_wanted: is asked a few times a second; whatever it raises stops the asking, and is raised here.
 
     Raises:
         Refused: nobody said that it is permitted, a name that is in no plan, or nobody to ask. Nothing was sent.
@@ -104,7 +109,7 @@ def verify_book(
             raise Refused(f"the network's owner must permit this first. {CAUTION}", remedy="If so, say it: --permitted")
         walk = Walk(book.site())
         everybody, left_out = targets(walk, manner.ports)
-        chosen, left_out = _chosen(everybody, left_out, only)
+        chosen, left_out = chosen_of(everybody, left_out, only)
         if not chosen:
             reasons = "; ".join(f"{one.name}: {one.reason}" for one in left_out[:5])
             raise Refused(
@@ -123,44 +128,40 @@ def verify_book(
                 )
             )
             asker = Asker(manner, neighbourhood, now=means.now, chance=means.random_bytes)
-            asyncio.run(_ask_all(present.due, asker, hearing, at_once_count=manner.at_once_count))
+            asking = _ask_all(present.due, asker, hearing, at_once_count=manner.at_once_count)
+            asyncio.run(while_wanted(asking, still_wanted))
     return Verified(
         heard=tuple(hearing.heard),
         kept=tuple(one.name for one in present.kept),
         left_out=left_out,
         no_way=tuple(one.target.name for one in hearing.heard if one.is_there is None),
         tells_macs=neighbourhood.tells,
-        new_count=hearing.new_count,
-        compared=_of_these(compare_found(book_path), {one.subject for one in chosen} if only else None),
+        new_count=hearing.keeper.new_count,
+        compared=of_these(compare_found(book_path), {one.subject for one in chosen} if only else None),
     )
 
 
 async def _ask_all(due: Sequence[Target], asker: Asker, hearing: "_Hearing", *, at_once_count: int) -> None:
-    keeping = asyncio.create_task(hearing.keep())
+    keeping = asyncio.create_task(hearing.keeper.keep())
     try:
         await run(due, asker.ask, hearing.take, at_once_count=at_once_count)
     finally:  # also where somebody stops it: what was heard is written down first
-        hearing.close()
+        hearing.keeper.close()
         await keeping
 
 
 class _Hearing:
-    """Takes each result as it comes; beside the asking, what has come is written into the book, all of it in one go."""
+    """Takes each result as it comes, for the keeper and whoever listens."""
 
     def __init__(
         self, book: Book, means: Means, seen: Seen, due_count: int, listen: Callable[[Heard, int, int], None] | None
     ) -> None:
-        self._book = book
         self._means = means
         self._seen = seen
         self._due_count = due_count
         self._listen = listen
-        self._unwritten: list[Observation] = []
-        self._news = asyncio.Event()
-        self._is_over = False
-        self._is_keeping = True
+        self.keeper = Keeper(book)
         self.heard: list[Heard] = []
-        self.new_count = 0
 
     def take(self, heard: Heard) -> None:
         """Take a result, to be written down at once, and tell it.
@@ -168,11 +169,9 @@ class _Hearing:
         Raises:
             InterruptedError: the book cannot be written any more, so that asking on would be for nothing.
         """
-        if not self._is_keeping:
-            raise InterruptedError("the book takes nothing more")
         subject = heard.target.subject
         known = {aspect: seen.value for aspect, seen in self._seen.get(subject, {}).items()}
-        self._unwritten += [
+        self.keeper.take(
             Observation(
                 id=self._means.new_id(),
                 stage=Stage.FOUND,
@@ -183,44 +182,27 @@ class _Hearing:
                 seen_by=self._means.who,
             )
             for aspect, value in sightings(heard, known)
-        ]
-        self._news.set()
+        )
         self.heard.append(heard)
         if self._listen is not None:
             self._listen(heard, len(self.heard), self._due_count)
 
-    def close(self) -> None:
-        """Say that nothing more will come."""
-        self._is_over = True
-        self._news.set()
 
-    async def keep(self) -> None:
-        """Write down what comes until nothing more will.
-
-        Raises:
-            Refused: the book cannot be written.
-        """
-        try:
-            while self._unwritten or not self._is_over:
-                await self._news.wait()
-                self._news.clear()
-                batch, self._unwritten = self._unwritten, []
-                if batch:
-                    self.new_count += await asyncio.to_thread(self._book.observe, batch)
-        finally:
-            self._is_keeping = False
-
-
-def _chosen(
-    everybody: tuple[Target, ...], left_out: tuple[LeftOut, ...], only: Sequence[str]
+def chosen_of(
+    everybody: tuple[Target, ...], left_out: tuple[LeftOut, ...], only: Sequence[str], *, where: str = "--only"
 ) -> tuple[tuple[Target, ...], tuple[LeftOut, ...]]:
+    """Return those of the names given, of whom may be asked and of whom is left out; without names all.
+
+    Raises:
+        Refused: names that are in no plan; all are told.
+    """
     if not only:
         return everybody, left_out
     wanted = {name.strip().casefold() for name in only}
     known = {one.name.casefold() for one in everybody} | {one.name.casefold() for one in left_out}
     mistakes = tuple(
         Mistake(
-            where="--only",
+            where=where,
             read=name,
             problem="no unit, switch or SIP server of the plan has this name",
             remedy="Write it as in the plan.",
@@ -246,11 +228,18 @@ def _asked_at(chosen: Sequence[Target], seen: Seen) -> Mapping[Subject, datetime
     return asked
 
 
-def _of_these(compared: Compared, subjects: set[Subject] | None) -> Compared:
+def of_these(compared: Compared, subjects: set[Subject] | None) -> Compared:
+    """Return what is found beside the plan of these alone; of everybody where none are given."""
     if subjects is None:
         return compared
+    rehearsal = compared.rehearsal
     return replace(
         compared,
-        differences=tuple(pair for pair in compared.differences if pair[0].part.subject in subjects),
+        differences=_only(compared.differences, subjects),
         strangers=(),
+        rehearsal=replace(rehearsal, differences=_only(rehearsal.differences, subjects)) if rehearsal else None,
     )
+
+
+def _only(found: tuple[tuple[Difference, str], ...], subjects: set[Subject]) -> tuple[tuple[Difference, str], ...]:
+    return tuple(pair for pair in found if pair[0].part.subject in subjects)

@@ -10,6 +10,8 @@ from doorwright.app.vault import opened_secrets
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.trail import Act
 from doorwright.kernel.words import counted
+from doorwright.loopback.moved_site import moved_site
+from doorwright.loopback.places import Ports, places_of
 from doorwright.model.naming import site_title
 from doorwright.model.walk import Walk
 from doorwright.render.services import (
@@ -48,6 +50,14 @@ class WrittenServices:
     remarks: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenServices:
+    """Files made in memory, of which revision."""
+
+    revision: int
+    served: Served
+
+
 def write_services(
     book_path: Path,
     out: Path,
@@ -57,6 +67,7 @@ def write_services(
     digest: str,
     passphrase: str | None = None,
     replace: bool = False,
+    rehearsed: bool = False,
 ) -> WrittenServices:
     """Write files for servers from the latest revision into a folder, and note them in the book.
 
@@ -71,48 +82,114 @@ def write_services(
         digest: one of ``DIGESTS``.
         passphrase: the vault's, where hashes are wanted.
         replace: write over files that are there with other content.
+        rehearsed: with the loopback addresses of ``rehearse --wire``, for a SIP server on this machine. Such files are
+            no papers of the revision: the book does not remember them.
 
     Raises:
         Refused: the site has nothing for these servers, the passphrase is wrong, other files are in the way, or the
             folder cannot be written.
     """
     with Book.open(book_path) as book:
-        revision = book.head()
-        walk = Walk(book.site(revision.number))
-        secrets = opened_secrets(book, passphrase) if passphrase is not None else None
-        title = f"{site_title(walk.site.name)}, revision {revision.number}"
         means.progress("making the files for servers")
-        served = NOTHING_SERVED
-        for kind in ServiceKind:
-            if kind in kinds:
-                served += _made(kind, walk, title, revision=revision.number, digest=digest, secrets=secrets)
-        if not served.files:
-            raise Refused("there is nothing to write for these servers", remedy=" ".join(_sentences(served.remarks)))
+        revision, served = _served(book, kinds, digest, passphrase, rehearsed=rehearsed)
         if not replace:
             _see_free(out, served.files)
-        about = f"revision {revision.number}"
-        if served.hashes_count:
-            units = counted(served.hashes_count, "unit")
-            book.note_trail(means.trace(Act.SECRETS_SHOWN, f"digest hashes of {units} in files for servers, {about}"))
+        _note_secrets(book, means, served, revision)
         for file in served.files:
-            content = file.text.encode()
-            write_whole(out / file.name, content, private=file.private)
-            if not file.private:
-                book.record_artefact(
-                    revision=revision.number,
-                    name=file.name,
-                    media_type=_MEDIA_TYPE,
-                    content=content,
-                    at=means.now(),
-                )
-        count = counted(len(served.files), "file")
-        book.note_trail(means.trace(Act.PAPERS, f"{count} for servers, {about}"))
+            write_whole(out / file.name, file.text.encode(), private=file.private)
+            if not rehearsed:
+                _record(book, means, file, revision)
+        _note_files(book, means, served, revision)
     return WrittenServices(
-        revision=revision.number,
+        revision=revision,
         files=tuple(out / file.name for file in served.files),
         private=tuple(out / file.name for file in served.files if file.private),
         remarks=served.remarks,
     )
+
+
+def take_services(
+    book_path: Path, means: Means, *, kinds: tuple[ServiceKind, ...], digest: str, passphrase: str | None = None
+) -> TakenServices:
+    """Make the same files as ``write_services`` in memory, and note them in the book: for a download.
+
+    Args:
+        book_path: the book.
+        means: who asks, and when.
+        kinds: the servers wanted.
+        digest: one of ``DIGESTS``.
+        passphrase: the vault's, where hashes are wanted.
+
+    Raises:
+        Refused: the site has nothing for these servers, or the passphrase is wrong.
+    """
+    with Book.open(book_path) as book:
+        revision, served = _served(book, kinds, digest, passphrase)
+        _note_secrets(book, means, served, revision)
+        for file in served.files:
+            _record(book, means, file, revision)
+        _note_files(book, means, served, revision)
+    return TakenServices(revision=revision, served=served)
+
+
+def served_by(
+    walk: Walk,
+    revision: int,
+    *,
+    kinds: tuple[ServiceKind, ...] = tuple(ServiceKind),
+    digest: str,
+    secrets: Mapping[str, str] | None = None,
+) -> Served:
+    """Return the files of a revision for some servers, and the remarks; nothing is noted.
+
+    Args:
+        walk: the site of the revision.
+        revision: its number.
+        kinds: the servers wanted.
+        digest: one of ``DIGESTS``.
+        secrets: every secret by the identifier of its mark, where hashes are wanted.
+    """
+    title = f"{site_title(walk.site.name)}, revision {revision}"
+    served = NOTHING_SERVED
+    for kind in ServiceKind:
+        if kind in kinds:
+            served += _made(kind, walk, title, revision=revision, digest=digest, secrets=secrets)
+    return served
+
+
+def _served(
+    book: Book, kinds: tuple[ServiceKind, ...], digest: str, passphrase: str | None, *, rehearsed: bool = False
+) -> tuple[int, Served]:
+    """Return the newest revision and its files; with the passphrase, hashes too."""
+    revision = book.head().number
+    secrets = opened_secrets(book, passphrase) if passphrase is not None else None
+    site = book.site(revision)
+    walk = Walk(moved_site(site, places_of(Walk(site), Ports())) if rehearsed else site)
+    served = served_by(walk, revision, kinds=kinds, digest=digest, secrets=secrets)
+    if not served.files:
+        raise Refused("there is nothing to write for these servers", remedy=" ".join(_sentences(served.remarks)))
+    return revision, served
+
+
+def _note_secrets(book: Book, means: Means, served: Served, revision: int) -> None:
+    """Let the trail say that hashes are taken out, before they are."""
+    if served.hashes_count:
+        units = counted(served.hashes_count, "unit")
+        about = f"digest hashes of {units} in files for servers, revision {revision}"
+        book.note_trail(means.trace(Act.SECRETS_SHOWN, about))
+
+
+def _record(book: Book, means: Means, file: ServerFile, revision: int) -> None:
+    """Remember a file; one that holds secrets leaves nothing in the book."""
+    if not file.private:
+        book.record_artefact(
+            revision=revision, name=file.name, media_type=_MEDIA_TYPE, content=file.text.encode(), at=means.now()
+        )
+
+
+def _note_files(book: Book, means: Means, served: Served, revision: int) -> None:
+    count = counted(len(served.files), "file")
+    book.note_trail(means.trace(Act.PAPERS, f"{count} for servers, revision {revision}"))
 
 
 def _made(

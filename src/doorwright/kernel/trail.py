@@ -14,6 +14,7 @@ class Act(StrEnum):
     SEALED_SHEET = "took out the sealed sheet"
     PAPERS = "took out papers"
     FOUND = "took in what was found"
+    REHEARSED = "rehearsed the building"
     ASKED = "asked the building over its network"
     WAIVED = "waived findings"
     WAIVER_ENDED = "ended a waiver"

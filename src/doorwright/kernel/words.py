@@ -1,5 +1,6 @@
-"""Counts in words: "1 error", "2 errors", "3 switches"."""
+"""Counts in words ("1 error", "2 errors", "3 switches"), and words as they may stand in an address."""
 
+import re
 from collections.abc import Mapping
 
 
@@ -23,3 +24,8 @@ def plural(word: str) -> str:
     if word.endswith("y") and word[-2] not in "aeiou":
         return f"{word[:-1]}ies"
     return f"{word}s"
+
+
+def slug_of(title: str) -> str:
+    """Return a title as it may stand in an address or a file's name: "Voltage at locks" is "voltage-at-locks"."""
+    return re.sub(r"[^a-z0-9]+", "-", title.casefold()).strip("-")

@@ -18,9 +18,9 @@ from doorwright.model.calling import DAYS, HOLIDAY, Divert, RingMode, Timetable,
 from doorwright.model.door import Door
 from doorwright.model.network import SipServer
 from doorwright.model.place import Dwelling, Entrance
+from doorwright.model.sip_user import call_number_of
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
-from doorwright.plan.pairing import call_number_of
 from doorwright.plan.piece import Holder, Piece, PieceKind
 
 ZONE: Final = "time zone"

@@ -10,7 +10,7 @@ from ipaddress import IPv4Network
 from typing import TypeAlias
 
 from doorwright.model.network import SipServer, Subnet, Switch
-from doorwright.model.place import Dwelling
+from doorwright.model.sip_user import call_number_of, sip_user_of
 from doorwright.model.unit import SecretMark, SecretUse, Unit, UnitKind
 from doorwright.model.walk import Walk
 
@@ -68,9 +68,8 @@ def _at_unit(walk: Walk, unit: Unit, registrar: Registrar | None) -> Iterator[En
 def _at_registrar(walk: Walk, unit: Unit, registrar: Registrar | None) -> Iterator[Entry]:
     if registrar is None:
         return
-    number = call_number_of(walk, unit)
     if isinstance(registrar, SipServer):
-        yield Entry("SIP user", number)
+        yield Entry("SIP user", sip_user_of(walk, unit))
         yield Entry("realm", registrar.realm)
         yield secret_entry(walk, unit, SecretUse.SIP)
         yield Entry("calls fork to", ", ".join(target.name for target in fork_targets(walk, unit, registrar)))
@@ -79,7 +78,7 @@ def _at_registrar(walk: Walk, unit: Unit, registrar: Registrar | None) -> Iterat
     if _is_secondary(unit, registrar):
         yield Entry("position", _text(unit.position))
     else:
-        yield Entry("call number", number)
+        yield Entry("call number", call_number_of(walk, unit))
     yield from address_entries(walk, unit)
     yield secret_entry(walk, unit, SecretUse.DEVICE)
     if not (_is_secondary(unit, registrar) and unit.kind is UnitKind.URU):
@@ -95,12 +94,6 @@ def fork_targets(walk: Walk, unit: Unit, server: SipServer) -> tuple[Unit, ...]:
         return (unit,)
     others = [one for one in walk.units_in(unit.dwelling or "") if one.id != unit.id and one.registrar == server.id]
     return (unit, *sorted(others, key=lambda one: one.name))
-
-
-def call_number_of(walk: Walk, unit: Unit) -> str | None:
-    """Return the number that rings a unit: its own, or its dwelling's."""
-    dwelling = walk.find(Dwelling, unit.dwelling)
-    return unit.call_number or (dwelling.call_number if dwelling else None)
 
 
 def address_entries(walk: Walk, holder: Unit | Switch) -> Iterator[Entry]:

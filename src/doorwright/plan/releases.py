@@ -10,9 +10,9 @@ from typing import Final
 from doorwright.model.calling import Timetable
 from doorwright.model.door import Door, FailMode, ReleaseRight
 from doorwright.model.place import Dwelling
+from doorwright.model.sip_user import call_number_of
 from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
-from doorwright.plan.pairing import call_number_of
 from doorwright.plan.piece import PieceKind
 
 ANYBODY: Final = "whoever is called"

@@ -12,10 +12,11 @@ from typing import Any, Final
 from doorwright.model.network import CableRun, SipServer, Subnet, Switch
 from doorwright.model.part import Part
 from doorwright.model.place import Dwelling, Entrance
+from doorwright.model.sip_user import call_number_of
 from doorwright.model.unit import SecretUse, Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.plan import hours, releases
-from doorwright.plan.pairing import Entry, address_entries, call_number_of, mark_of, pairing_of, secret_entry
+from doorwright.plan.pairing import Entry, address_entries, mark_of, pairing_of, secret_entry
 from doorwright.plan.piece import Holder, Piece, PieceKind, holder_of
 
 _MARK: Final = re.compile(r" \[mark ([^\]]*)\]\Z")

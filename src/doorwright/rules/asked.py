@@ -4,7 +4,7 @@ from typing import Final
 
 from doorwright.kernel.source import Cite
 from doorwright.kernel.verdict import Severity
-from doorwright.model.aspect import Aspect, answered_text, macs_text
+from doorwright.model.aspect import Aspect, Standing, answered_text, bound_text, macs_text
 from doorwright.model.network import SipServer, Switch
 from doorwright.rules.example import plus
 from doorwright.rules.found import as_planned
@@ -15,6 +15,7 @@ _ONE_EACH: Final = Cite("rfc5227", "§1, two hosts with one address")
 _VALID: Final = Cite("rfc5280", "§4.1.2.5, validity")
 _DATE: Final = Cite("rfc9110", "§6.6.1, Date")
 _IN_TIME: Final = Cite("practice", "timetables open and close by the clocks of the units: within a minute")
+_BINDINGS: Final = Cite("rfc3261", "§10.2.3 and §10.3 step 8, the list of bindings")
 _SERVER: Final = plus(SipServer(id="server", name="House server", address="192.0.2.9"))
 
 
@@ -98,6 +99,72 @@ def found_certificate_ends() -> None:
 
     Why it matters: programs and servers that check certificates refuse to speak with the unit, all on the same day.
     What to do: renew it, and see that whoever trusts it gets the new one. Where it is not valid yet, compare clocks.
+    """
+
+
+@as_planned(
+    Aspect.REGISTRAR_SAYS,
+    severity=Severity.ERROR,
+    cites=(_BINDINGS, Cite("practice", "facts that must agree at both ends of a pairing")),
+    finds=("The registrar refuses dwelling 102's unit with the SIP secret of the vault.", Standing.REFUSED),
+    passes=("It takes that secret.", Standing.ACCEPTED),
+)
+def found_secret_refused() -> None:
+    """A registrar does not take a unit's user and SIP secret as planned.
+
+    Why it matters: the unit never registers, and no call reaches it; or both ends have a secret that nobody wrote down,
+    and whoever replaces the unit cannot pair it. A registrar that asks for no secret lets anybody take the calls.
+    What to do: enter the planned user and secret at the registrar; if the unit registers all the same, at the unit too.
+    """
+
+
+@as_planned(
+    Aspect.BOUND,
+    severity=Severity.ERROR,
+    cites=(_BINDINGS, Cite("practice", "call number used twice: both ring, or now one and now the other")),
+    finds=("Dwelling 102's unit is registered at 192.0.2.99.", bound_text(("192.0.2.99",))),
+    passes=("It is registered at its planned address.", bound_text(("192.0.2.22",))),
+)
+def found_registered_elsewhere() -> None:
+    """A unit is registered at another address than planned, or at two.
+
+    Why it matters: calls ring where the registrar knows it to be: at another unit, at nobody, or at two homes.
+    What to do: correct the address at the unit, or find what else registers in its name. A registration that is not
+    renewed ends by itself: ask again after that time before looking for a stranger.
+    """
+
+
+@as_planned(
+    Aspect.CALLED,
+    severity=Severity.WARNING,
+    cites=(Cite("rfc3261", "§21.4, what a refusal means"),),
+    finds=("Dwelling 102's unit refuses a test call with 488.", "488"),
+    passes=("It is busy, which says that the call came through.", "486"),
+)
+def found_call_refused() -> None:
+    """A unit refused a test call for another reason than that nobody took it.
+
+    Why it matters: what refuses a test call mostly refuses a visitor's.
+    What to do: see whom it takes calls from, which number it answers to and which codecs it has.
+    """
+
+
+@as_planned(
+    Aspect.SPEECH,
+    severity=Severity.WARNING,
+    cites=(
+        Cite("itu-g109", "medium quality from R 70"),
+        Cite("itu-g107", "the rating of a connection"),
+        Cite("rfc3550", "§6.4.1, loss and jitter"),
+    ),
+    finds=("A test call to dwelling 102's unit was rated R 55.", "55.0"),
+    passes=("It was rated R 92.", "92.0"),
+)
+def found_speech_poor() -> None:
+    """A test call to a unit was taken, and its speech was poor or did not come through both ways.
+
+    Why it matters: a visitor is not understood, or hears nothing.
+    What to do: loss points to a link or a bad pair, jitter to a full link, one way alone to what filters between.
     """
 
 

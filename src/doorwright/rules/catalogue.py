@@ -27,13 +27,14 @@ from doorwright.rules import (
     streams,
     subnets,
     supplies,
+    switched,
     traffic,
 )
 from doorwright.rules.rule import Rule
 
 AREAS: Final[tuple[ModuleType, ...]] = (
     entrances, numbers, keys, subnets, addresses, pairing, media, secrets, power, supplies, cabling, doors, locks,
-    records, firmware, found, asked, signoffs, paths, desks, rights, traffic, streams,
+    records, firmware, found, asked, switched, signoffs, paths, desks, rights, traffic, streams,
 )  # fmt: skip
 """In the order in which a plan is made."""
 

@@ -1,11 +1,12 @@
-"""What to correct where a unit or switch was found other than planned, and at which end of its pairing."""
+"""What to correct where a unit or switch was found or rehearsed other than planned, and at which end of its pairing."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from doorwright.model.aspect import DOWN, Aspect
+from doorwright.kernel.observation import Stage
+from doorwright.model.aspect import DOWN, Aspect, Standing
 from doorwright.model.naming import named
 from doorwright.model.network import Switch
 from doorwright.model.part import Part
@@ -18,13 +19,18 @@ from doorwright.rules.saying import others
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A difference to be corrected: of which part, in what, the planned value and the one found."""
+    """A difference to be corrected: of which part, in what, the planned value and the one seen, and where it was.
+
+    ``standing`` is what its registrar said to its SIP secret, where it was asked.
+    """
 
     walk: Walk
     part: Unit | Switch
     aspect: Aspect
     planned: str
     found: str
+    stage: Stage = Stage.FOUND
+    standing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,10 +119,19 @@ def _another_unit(case: Case) -> Correction:
 def _registering(case: Case) -> Correction:
     registrar = registrar_of(case.walk, case.part)
     at_other_end = f"at {registrar.label} its entry" if registrar else "its registrar"
-    return Correction(
-        f"wait some minutes and look again if it was just paired; then compare at {case.part.label} its registrar's"
-        f" address and SIP secret, and {at_other_end}: serial number, call number or position, SIP secret"
+    both_ends = (
+        f"compare at {case.part.label} its registrar's address and SIP secret, and {at_other_end}: serial number, call"
+        " number or position, SIP secret"
     )
+    if registrar is not None and case.standing == Standing.ACCEPTED:
+        first = "" if case.stage is Stage.REHEARSED else "wait some minutes and ask again if it was just paired; then, "
+        return Correction(
+            f"{first}as {registrar.label} takes its user and SIP secret, correct it at {case.part.label}:"
+            f" registrar's address {registrar.address}, user, SIP secret"
+        )
+    if case.stage is Stage.REHEARSED:  # there everybody had time enough, and secrets are alike unless spoilt on purpose
+        return Correction(f"{both_ends}; in the plan its subnet, VLAN and gateway, and the room at its registrar")
+    return Correction(f"wait some minutes and look again if it was just paired; then {both_ends}")
 
 
 def _name(case: Case) -> Correction:
@@ -143,7 +158,7 @@ def _slow_link(case: Case) -> Correction:
         return Correction(f"see that {case.part.label} has power, then test {cable} end to end")
     return Correction(
         f"test {cable} and both its connectors pair by pair: one bad pair shows so; if the data sheet of"
-        f" {case.part.label} gives its port no more than {case.found} Mb/s, accept it"
+        f" {case.part.label} gives its port no more than {case.found} Mb/s, enter that in its profile"
     )
 
 

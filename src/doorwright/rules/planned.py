@@ -134,7 +134,23 @@ def _link(walk: Walk, part: Unit | Switch) -> Planned:
     kind = cable_kinds().get(there[0].cable or "")
     if kind is None:
         return Planned(missing=Missing(CableRun.KIND, "cable"))
-    return Planned(str(LINK_MBPS) if kind.use is CableUse.DATA else None)
+    return Planned(f"{_link_mbps(walk, part, *there):g}" if kind.use is CableUse.DATA else None)
+
+
+def _link_mbps(walk: Walk, part: Unit | Switch, run: CableRun, switch: Switch) -> float:
+    """Return what the link should come up with: the slowest of cable and both ports, as far as profiles tell these."""
+    own = walk.profile(part.profile)
+    own_mbps = _port_mbps(walk, part, run.far_port) if isinstance(part, Switch) else own.port_mbps if own else None
+    return min(rate for rate in (LINK_MBPS, _port_mbps(walk, switch, run.near_port), own_mbps) if rate is not None)
+
+
+def _port_mbps(walk: Walk, switch: Switch, port: int | None) -> float | None:
+    """Return the rate of a switch's port; the last of its ports are its uplinks."""
+    profile = walk.profile(switch.profile)
+    if profile is None:
+        return None
+    is_uplink = port is not None and port > profile.ports_count - profile.uplinks_count
+    return profile.uplink_mbps if is_uplink and profile.uplink_mbps is not None else profile.port_mbps
 
 
 def _name(_: Walk, part: Unit | Switch) -> Planned:

@@ -2,7 +2,10 @@
 
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from doorwright.kernel.errors import Refused
 
@@ -15,13 +18,26 @@ def write_whole(path: Path, content: bytes, *, private: bool = False) -> None:
     Raises:
         Refused: the folder cannot be written, or the disk is full.
     """
+    with writing_whole(path, private=private) as file:
+        file.write(content)
+
+
+@contextmanager
+def writing_whole(path: Path, *, private: bool = False) -> Iterator[BinaryIO]:
+    """Give a file to write to bit by bit; its name shows the old content until all is written, then the new.
+
+    Where an exception comes in between, the old content stays.
+
+    Raises:
+        Refused: the folder cannot be written, or the disk is full.
+    """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         draft = Path(name)
         try:
             with os.fdopen(handle, "wb") as file:
-                file.write(content)
+                yield file
                 file.flush()
                 os.fsync(file.fileno())
             draft.chmod(0o600 if private else 0o644)

@@ -147,7 +147,7 @@ def _rated(walk: Walk, way: _Way) -> tuple[SpeechPath, Trail]:
         receiver_ms=way.receiver.audio_delay_ms or 0.0,
     )
     rating_points = opinion_points = None
-    factors = _factors(way)
+    factors = factors_of(way.codec, conceals=way.receiver.conceals_loss)
     if factors is not None:
         rating = trail.run(
             speech_rating,
@@ -170,9 +170,9 @@ def _rated(walk: Walk, way: _Way) -> tuple[SpeechPath, Trail]:
     return value, trail
 
 
-def _factors(way: _Way) -> tuple[float, float] | None:
-    """Return impairment and robustness of the codec as the receiver plays it, None where the model has none for it."""
-    for key in (f"{way.codec} with concealment",) * way.receiver.conceals_loss + (way.codec,):
+def factors_of(codec: str, *, conceals: bool) -> tuple[float, float] | None:
+    """Return impairment and robustness of a codec as the receiver plays it, None where the model has none for it."""
+    for key in (f"{codec} with concealment",) * conceals + (codec,):
         try:
             known = speech_codec(key)
         except LookupError:

@@ -21,7 +21,9 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
+from doorwright.line.driver import Driven, Driver
 from doorwright.sip.message import Request, parse, response_to
+from tests.unit.probe.answering import Answering
 
 T = TypeVar("T")
 
@@ -148,7 +150,7 @@ class Building:
     def __init__(self) -> None:
         self._loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
-        self._open: list[asyncio.Server | asyncio.DatagramTransport] = []
+        self._open: list[asyncio.Server | asyncio.DatagramTransport | Driver | Answering] = []
         self._writers: set[asyncio.StreamWriter] = set()
 
     def __enter__(self) -> "Building":
@@ -196,6 +198,28 @@ class Building:
 
         self._do(start())
         return asked
+
+    @property
+    def now_s(self) -> float:
+        """The moment, by the clock of whatever is driven."""
+        return self._loop.time()
+
+    def drive(self, address: str, port: int, driven: Driven) -> None:
+        """Put whatever runs by the calls of ``doorwright.sip`` there."""
+        assert ip_address(address) in LOOPBACK
+
+        async def start() -> None:
+            driver = Driver(driven)
+            await driver.begin((address, port))
+            self._open.append(driver)
+
+        self._do(start())
+
+    def answers(self, unit: Answering, address: str, port: int) -> None:
+        """Put a unit there that takes calls."""
+        assert ip_address(address) in LOOPBACK
+        self._do(unit.begin((address, port)))
+        self._open.append(unit)
 
     async def _close(self) -> None:
         for one in self._open:

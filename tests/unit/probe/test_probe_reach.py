@@ -10,7 +10,7 @@ import pytest
 
 from doorwright.kernel.verdict import Subject
 from doorwright.model.unit import Unit
-from doorwright.probe import neighbours, reach
+from doorwright.probe import echo, neighbours, reach
 from doorwright.probe.ask import Asker, Manner
 from doorwright.probe.heard import Heard
 from doorwright.probe.neighbours import Neighbour, Neighbourhood, Table, read_table
@@ -137,7 +137,18 @@ def test_who_is_silent_is_not_there_and_an_old_table_is_no_proof(building: Build
 
 def test_where_nothing_could_be_asked_nothing_is_said(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setattr(echo, "open_socket", lambda version: None)
     assert asked(nothing(), pings=True).is_there is None
+
+
+@POSIX_ALONE
+def test_where_the_system_gives_no_socket_its_own_ping_is_asked(
+    stand_in: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(echo, "open_socket", lambda version: None)
+    stand_in.write_text("#!/bin/sh\nexit 0\n", encoding="utf-8")
+    heard = asked(nothing(), pings=True)
+    assert (heard.pinged, heard.is_there) == (True, True)
 
 
 def test_two_that_take_turns_at_one_address_are_both_told() -> None:

@@ -126,6 +126,9 @@ def test_what_each_answers_is_written_down_and_told_beside_the_plan(book: Path, 
         ("U3", Aspect.SIP),  # its web port refused: there, and silent over SIP
         ("House server", Aspect.SIP),
     }
+    ended = next(one for one, _ in said.compared.differences if one.aspect is Aspect.CERTIFICATE)
+    assert ended.said.startswith("showed a certificate that ended on ")
+    assert "renew the certificate at U2" in ended.to_do
     assert compare_found(book).differences == said.compared.differences
 
 

@@ -1,4 +1,4 @@
-"""`found`: take in what was found in the building, and show how it differs from the plan."""
+"""`found`: take in what was found in the building, and show how it and the rehearsal differ from the plan."""
 
 from datetime import datetime
 from pathlib import Path
@@ -57,7 +57,7 @@ def found(
     """Take in a table of settings exported from units or a switch, or show what differs from the plan.
 
     With a table, each cell of a mapped column is kept as something seen. Columns that may hold secrets are never read.
-    Without a table, what was found is set beside the plan: what differs, what to do, and where.
+    Without a table, what was rehearsed and what was found are set beside the plan: what differs, what to do, and where.
     """
     if mappings:
         if table is not None:
@@ -110,7 +110,7 @@ def _print_taken(printer: Printer, book: Path, taken: TakenFound) -> None:
 
 
 def _print_compared(printer: Printer, book: Path, compared: Compared) -> None:
-    if not compared.seen_count and not compared.differences and not compared.strangers:
+    if not (compared.seen_count or compared.differences or compared.strangers or compared.rehearsal):
         printer.line(f"Nothing was found yet. Take a settings table in: doorwright found {book} TABLE --as NAME")
         return
     print_compared(printer, compared)

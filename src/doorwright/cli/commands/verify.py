@@ -5,28 +5,50 @@ from pathlib import Path
 from typing import Any, Final
 
 import click
+from click.core import ParameterSource
 
+from doorwright.app.tell_verified import HEADINGS, row_of
 from doorwright.app.verify_book import CAUTION, KEEP_MINUTES, Verified, is_permitted, verify_book
+from doorwright.app.verify_rehearsed import verify_rehearsed
+from doorwright.app.verify_rehearsed_registrations import joined
 from doorwright.cli import options
-from doorwright.cli.beside import compared_as_json, print_compared
+from doorwright.cli.beside import compared_as_json, print_compared, print_rehearsed
+from doorwright.cli.over_sip import (
+    Given,
+    ask_registrars,
+    make_call,
+    over_sip_options,
+    passphrase_of,
+    print_registrations,
+    registrations_as_json,
+    see_fitting,
+)
 from doorwright.cli.printer import Printer
+from doorwright.cli.switch_keys import Given as FurtherGiven
+from doorwright.cli.switch_keys import keys_of, switch_options
+from doorwright.cli.switched import Further, ask_further
 from doorwright.kernel.words import counted
-from doorwright.model.aspect import Aspect, with_unit
+from doorwright.loopback.places import Ports as RehearsedPorts
 from doorwright.probe.ask import Manner
 from doorwright.probe.heard import Heard
 from doorwright.probe.runner import ASKS_PER_S, AT_ONCE_COUNT
 from doorwright.probe.target import Ports
 
-_HEADINGS: Final = ("part", "address", "answers", "SIP", "web", "RTSP", "clock", "certificate until", "MAC address")
 _NAMES_MOST: Final = 12
 _PORT: Final = click.IntRange(0, 65535)
+_FAST_PER_S: Final = 1000.0
+"""Asks a second on this machine itself, which nobody needs to be gentle with."""
 
 
 @options.command(
     name="verify",
     example="doorwright verify tower.book --permitted\n"
     'doorwright verify tower.book --only "URU 101" --only S1 --again\n'
-    "doorwright verify tower.book --rate 5 --https-port 8443 --rtsp-port 0",
+    "doorwright verify tower.book --rate 5 --https-port 8443 --rtsp-port 0\n"
+    "doorwright verify tower.book --discover --snmp 3 --snmp-user reader\n"
+    "doorwright verify tower.book --rehearsed\n"
+    "doorwright verify tower.book --registrations --passphrase-file passphrase.txt\n"
+    'doorwright verify tower.book --call "URU 101" --may-ring',
 )
 @options.book
 @click.option("--permitted", is_flag=True, help="The network's owner permits it. Said once, the book remembers.")
@@ -59,7 +81,14 @@ _PORT: Final = click.IntRange(0, 65535)
     "--sip-port", type=_PORT, default=5060, show_default=True,
     help="Port of units asked over SIP; 0 asks none. A server's own is in the plan.",
 )  # fmt: skip
+@click.option(
+    "--rehearsed", is_flag=True,
+    help="Ask the building that `rehearse --wire` holds up on this machine, at its ports (8080, 8554) unless told"
+    " others, and as fast as it can. Needs nobody's permission; nothing of it counts as found.",
+)  # fmt: skip
 @click.option("--ping/--no-ping", "pings", default=True, show_default=True, help="Send an echo request as well.")
+@over_sip_options
+@switch_options
 @options.by
 def verify(
     printer: Printer,
@@ -78,6 +107,9 @@ def verify(
     permitted: bool,
     again: bool,
     pings: bool,
+    rehearsed: bool,
+    over_sip: Given,
+    further: FurtherGiven,
 ) -> int:
     """Ask every unit, switch and SIP server at its planned address, and set what was found beside the plan.
 
@@ -85,8 +117,14 @@ def verify(
     HTTPS and HTTP with the dates of the certificate, RTSP OPTIONS; and this machine's own table says which MAC address
     answered. Nothing is changed and no password is sent. Each answer is in the book at once: a run that was stopped
     goes on where it was. Ends with 1 where something differs from the plan.
+
+    With --registrations each registrar is asked as well whether it takes its units' secrets and where it knows them to
+    be; with --snmp each switch tells what hangs at its ports. With --call one unit is called instead: it rings there,
+    and the speech of the call is measured and rated.
     """
-    permitted = permitted or _asked_for_permission(printer, book)
+    see_fitting(over_sip)
+    asks_per_s = asks_per_s if not rehearsed or _is_told("asks_per_s") else _FAST_PER_S
+    permitted = permitted or rehearsed or _asked_for_permission(printer, book)
     manner = Manner(
         asks_per_s=asks_per_s,
         at_once_count=at_once_count,
@@ -95,20 +133,60 @@ def verify(
         ports=Ports(http=http_port or None, https=https_port or None, rtsp=rtsp_port or None, sip=sip_port or None),
         pings=pings,
     )
+    if over_sip.call is not None:
+        return make_call(printer, book, over_sip, manner=manner, permitted=permitted, by=by)
+    passphrase = passphrase_of(over_sip)
+    keys = keys_of(further, passphrase, over_sip.passphrase_file)
     with options.means(printer, by) as means:
         still = replace(means, progress=lambda _: None)  # a table moves here, and two moving things would clash
-    with printer.live(_HEADINGS) as show:
+    with printer.live(HEADINGS) as show:
 
         def listen(heard: Heard, count: int, of_count: int) -> None:
-            show(_row(heard), f"asked {count} of {of_count}, at most {asks_per_s:g} asks a second")
+            show(row_of(heard), f"asked {count} of {of_count}, at most {asks_per_s:g} asks a second")
 
-        verified = verify_book(
-            book, still, manner=manner, only=only, permitted=permitted, again=again, keep_minutes=keep_minutes,
-            listen=listen,
+        if rehearsed:
+            verified = verify_rehearsed(book, still, manner=manner, ports=_ports_there(), only=only, listen=listen)
+        else:
+            verified = verify_book(
+                book, still, manner=manner, only=only, permitted=permitted, again=again, keep_minutes=keep_minutes,
+                listen=listen,
+            )  # fmt: skip
+    registered = None
+    if over_sip.registrations:
+        registered = ask_registrars(
+            printer, book, still, manner=manner, passphrase=passphrase, only=only, permitted=permitted,
+            rehearsed_at=_ports_there() if rehearsed else None,
         )  # fmt: skip
-    printer.result(_as_json(verified))
+        both = joined(verified.compared, registered.compared) if rehearsed else registered.compared
+        verified = replace(verified, compared=both)
+    more = {"registrations": registrations_as_json(registered)} if registered is not None else {}
+    beyond = Further()
+    if not rehearsed:
+        there = frozenset(one.target.subject for one in verified.heard if one.is_there)
+        beyond = ask_further(book, still, further, keys, manner=manner, only=only, there=there, permitted=permitted)
+        verified = replace(verified, compared=beyond.compared(verified.compared))
+    printer.result(_as_json(verified) | more | beyond.as_json())
     _print(printer, verified)
+    if registered is not None:
+        print_registrations(printer, registered)
+    beyond.tell(printer, everywhere=further.everywhere)
+    if rehearsed:
+        print_rehearsed(printer, verified.compared)
+        return 1 if verified.compared.lines else 0
+    print_compared(printer, verified.compared)
     return 1 if verified.compared.differences else 0
+
+
+def _is_told(option: str) -> bool:
+    """Say whether somebody gave an option, so that its usual value does not hold."""
+    return click.get_current_context().get_parameter_source(option) is ParameterSource.COMMANDLINE
+
+
+def _ports_there() -> RehearsedPorts:
+    """Return at which ports the rehearsed parts listen: those that were given, else those of `rehearse --wire`."""
+    given = click.get_current_context().params
+    told = {name: given[f"{name}_port"] for name in ("sip", "http", "rtsp")}
+    return replace(RehearsedPorts(), **{name: port for name, port in told.items() if port and _is_told(f"{name}_port")})
 
 
 def _asked_for_permission(printer: Printer, book: Path) -> bool:
@@ -116,21 +194,6 @@ def _asked_for_permission(printer: Printer, book: Path) -> bool:
     if is_permitted(book) or printer.as_json or not printer.can_ask:
         return False
     return printer.ask(f"{CAUTION}\n\nDoes the owner of the network permit it?")
-
-
-def _row(heard: Heard) -> tuple[str, ...]:
-    answers = {True: "yes", False: "no", None: "no way there"}[heard.is_there]
-    return (
-        heard.target.name,
-        heard.target.address,
-        answers,
-        heard.sip.text if heard.sip and heard.is_there else "-",
-        heard.web.text if heard.web and heard.is_there else "-",
-        heard.rtsp.text if heard.rtsp and heard.is_there else "-",
-        with_unit(Aspect.CLOCK, f"{heard.ahead_s:+d}") if heard.ahead_s is not None else "-",
-        heard.valid[1].isoformat() if heard.valid else "-",
-        " and ".join(heard.macs) or "-",
-    )
 
 
 def _as_json(verified: Verified) -> dict[str, Any]:
@@ -180,7 +243,6 @@ def _print(printer: Printer, verified: Verified) -> None:
         printer.table(("part", "why it cannot be asked"), [(one.name, one.reason) for one in verified.left_out])
     if verified.heard and not verified.tells_macs:
         printer.line("MAC addresses were not checked: this system does not tell them.")
-    print_compared(printer, verified.compared)
 
 
 def _some(names: tuple[str, ...]) -> str:

@@ -10,9 +10,10 @@ from doorwright.model.label import natural_key
 from doorwright.model.naming import named
 from doorwright.model.network import SipServer
 from doorwright.model.place import Dwelling
+from doorwright.model.sip_user import sip_user_of
 from doorwright.model.unit import SecretUse, Unit, UnitKind
 from doorwright.model.walk import Walk
-from doorwright.plan.pairing import call_number_of, mark_of
+from doorwright.plan.pairing import mark_of
 from doorwright.render.services.spelling import is_number, note
 from doorwright.sip.digest import normal
 
@@ -43,7 +44,7 @@ def accounts_of(walk: Walk, server: SipServer) -> tuple[tuple[Account, ...], tup
     units_by_user: dict[str, list[Unit]] = {}
     remarks: list[str] = []
     for unit in sorted(walk.units_registered_with(server.id), key=lambda one: (natural_key(one.name), one.id)):
-        number = call_number_of(walk, unit)
+        number = sip_user_of(walk, unit)
         if number is None:
             remarks.append(f"No SIP user for {_named(walk, unit)}: it has no call number")
         elif not is_number(number):
@@ -53,7 +54,7 @@ def accounts_of(walk: Walk, server: SipServer) -> tuple[tuple[Account, ...], tup
     accounts = []
     for units in units_by_user.values():
         dwellings = {unit.dwelling for unit in units}
-        user = call_number_of(walk, units[0]) or ""
+        user = sip_user_of(walk, units[0]) or ""
         if len(units) > 1 and (len(dwellings) > 1 or None in dwellings):
             names = ", ".join(_named(walk, unit) for unit in units)
             remarks.append(f"No SIP user {user}: several parts have this call number: {names}")

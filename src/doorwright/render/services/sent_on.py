@@ -6,12 +6,12 @@ from typing import Final
 from doorwright.model.calling import Divert, DivertCause, Timetable
 from doorwright.model.network import SipServer
 from doorwright.model.place import Dwelling, Entrance
+from doorwright.model.sip_user import call_number_of
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.paths.follow import rank
 from doorwright.paths.week import spans_of
 from doorwright.plan.hours import holders_of_divert
-from doorwright.plan.pairing import call_number_of
 from doorwright.render.services.accounts import Account
 from doorwright.render.services.spelling import note, notes
 
