@@ -18,6 +18,8 @@ WAIT_S: Final = 1.0
 """A page waits so long for what is nearly made, before it says that it is still being made."""
 _AT_ONCE: Final = 2
 """Two, so that one long making does not keep a short one waiting."""
+_MADE_MOST: Final = 80
+"""So much that was made is kept; what was asked for first, and is done, goes first."""
 _RESULTS_MOST: Final = 40
 
 
@@ -62,6 +64,9 @@ class Makings:
                     making.future.cancel()
                 making = self._made[what] = _Making(revision, "waiting for its turn", Future())
                 making.future = self._pool.submit(self._make, what, making, make)
+                done = [one for one, other in self._made.items() if other.future.done()]
+                for old in done[: max(0, len(self._made) - _MADE_MOST)]:
+                    del self._made[old]
         try:
             return cast("T", making.future.result(timeout=wait_s))
         except TimeoutError:

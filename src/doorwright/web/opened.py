@@ -26,6 +26,8 @@ from doorwright.web.held import Tables
 from doorwright.web.making import Makings
 from doorwright.web.onsite import OnSite
 from doorwright.web.patience import Patience
+from doorwright.web.rehearsals import Rehearsals
+from doorwright.web.verifying import Verifying
 
 _AGAIN_AT: Final = 400
 """An edit of more changes than this (an import, a plan) is judged from the beginning: that is sooner done."""
@@ -73,6 +75,8 @@ class OpenBook:
         self.makings = Makings()
         self.on_site = OnSite()
         self.tables = Tables(means.now)
+        self.rehearsals = Rehearsals()
+        self.verifying = Verifying()
         self._patience = Patience()
         self._means = means
         self._bulletin = bulletin

@@ -11,9 +11,13 @@ _PAGES: Final = {
     "check": "on the page Check",
     "diff": "on the page History",
     "firmware": "on the page Firmware",
+    "found": "on the page Found",
     "history": "on the page History",
     "plan": "on the page Plan",
+    "rehearse": "on the page Rehearsal",
+    "services": "on the page Services",
     "vault": "on the page Secrets",
+    "verify": "on the page Verify",
     "waive": "on the page Check",
 }
 """The page of each command that a remedy names."""

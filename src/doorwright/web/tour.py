@@ -38,6 +38,13 @@ STOPS: Final = (
         _HERE,
     ),
     Stop(
+        "rehearsal",
+        "The rehearsal",
+        "Every unit live on a virtual network, every key and number called, before anything is mounted. Put a fault "
+        "in, and see what it would look like; each call can be drawn.",
+        _HERE,
+    ),
+    Stop(
         "changes",
         "A change",
         "Replace a unit or add a home. First you see what would come of it and which units must be visited; then you "

@@ -39,6 +39,7 @@ PHASES: Final = (
             Way("Calls", "calls", "Who rings at which hour, and who may free which door"),
             Way("Switch places", "places", "Which switch goes where, and which cable to which port"),
             Way("Day", "day", "The building's day, played visitor by visitor"),
+            Way("Rehearsal", "rehearsal", "Every unit live on a virtual network, every call played"),
         ),
     ),
     Phase(
@@ -47,12 +48,14 @@ PHASES: Final = (
             Way("Papers", "papers", "The pack: drawings, cards, schedules, labels, bill"),
             Way("Drawings", "drawings", "Riser, network, power, entrances, levels"),
             Way("Schedule", "schedule", "The work shared among technicians"),
+            Way("Services", "services", "Files for SIP, DHCP, DNS and time servers"),
         ),
     ),
     Phase(
         Life.COMMISSIONING,
         (
             Way("Run sheet", "run-sheet", "The work in order: tick, note, photograph, read off"),
+            Way("Verify", "verify", "Ask the real building over its network, gently"),
             Way("Found", "found", "What the units say, beside the plan"),
         ),
     ),

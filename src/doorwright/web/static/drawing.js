@@ -8,12 +8,14 @@
  *   data-marked   "no" where the rules were still looking when the page was made
  *   data-beside   id of the element into which a sheet comes, where there is room for it beside the drawing
  *   data-chosen   id of the part that is open
- *   data-from     "ground": a drawing that does not fit legibly is first seen from its lower left corner
+ *   data-from     "ground": a drawing that does not fit legibly is first seen from its lower left corner;
+ *                 "head": one with small letters, from its upper left corner
  */
 
 const SVG = "http://www.w3.org/2000/svg";
 const CLOSEST_PX = 30; // so large is a millimetre of the drawing at the most
 const LEGIBLE_PX = 2; // and so large at the least when it is first seen, or 3 mm letters could not be read
+const LETTERS_PX = 3.1; // so large where letters of 2.4 mm are to be read at once
 const STEP = 1.35;
 const DRAG_PX = 5;
 const WIDE = matchMedia("(min-width: 64rem)");
@@ -176,6 +178,12 @@ class Drawing {
       const spareHigh = height / this.scale - this.whole.height;
       this.left = this.whole.x - Math.max(0, spareWide / 2);
       this.top = this.whole.y - (spareHigh > 0 ? spareHigh / 2 : spareHigh);
+      this.draw();
+    }
+    if (this.scale < LETTERS_PX && this.room.dataset.from === "head") {
+      this.scale = LETTERS_PX;
+      this.left = this.whole.x + Math.max(0, Math.min(20, this.whole.width - this.size().width / this.scale));
+      this.top = this.whole.y + 9;
       this.draw();
     }
     const chosen = this.parts.find((part) => ident(part) === this.room.dataset.chosen);

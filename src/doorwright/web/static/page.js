@@ -45,7 +45,11 @@ const news = document.body.dataset.news;
 if (news) {
   // what the rules found before the stream was open is asked for where the page was drawn without it
   const looking = document.querySelector("#tally [data-looking]") ? "?looking=yes" : "";
-  listen(news + looking, ["revision", "findings", "work"]);
+  const source = listen(news + looking, ["revision", "findings", "work", "asked"]);
+  source.addEventListener("open", () => {
+    document.body.dataset.listening = "yes"; // from now on nothing is missed
+    document.body.dispatchEvent(new CustomEvent("news:open"));
+  });
   document.body.addEventListener("news:revision", (event) => {
     const { revision } = /** @type {CustomEvent} */ (event).detail;
     const shown = document.getElementById("revision");
@@ -106,11 +110,11 @@ if (back && askedAt) {
   back.hidden = ["waiting", "running"].includes(job?.dataset.state ?? "");
 }
 
-// a form that was sent cannot be sent twice by a second press
+// a form that was sent cannot be sent twice by a second press; one that gives a file out leaves the page as it is
 
 document.addEventListener("submit", (event) => {
   const form = /** @type {HTMLFormElement} */ (event.target);
-  if (form.method.toLowerCase() !== "post" || form.hasAttribute("hx-post")) return;
+  if (form.method.toLowerCase() !== "post" || form.hasAttribute("hx-post") || "download" in form.dataset) return;
   if (form.dataset.sent) event.preventDefault();
   form.dataset.sent = "yes";
 });

@@ -6,8 +6,9 @@ from typing import Final
 
 from starlette.exceptions import HTTPException
 
-from doorwright.app.take_found import TakenFound, column_maps, compare_found, headings_in, take_found
+from doorwright.app.take_found import Compared, TakenFound, column_maps, compare_found, headings_in, take_found
 from doorwright.kernel.errors import Refused
+from doorwright.kernel.observation import Stage
 from doorwright.kernel.person import Role
 from doorwright.model.aspect import with_unit
 from doorwright.model.label import natural_key
@@ -24,12 +25,17 @@ from doorwright.web.showing import book_url
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DifferenceLine:
-    """Planned beside found, what to do, and where. What is in no plan has nothing planned."""
+    """Planned, rehearsed and found, what to do, and where. What is in no plan has nothing planned.
+
+    ``differs`` says on which sides it is not as planned.
+    """
 
     part: str
     what: str
     planned: str
+    rehearsed: str
     found: str
+    differs: tuple[Stage, ...]
     to_do: str
     where: str
     seen_at: datetime
@@ -37,12 +43,26 @@ class DifferenceLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RehearsalLine:
+    """The rehearsal that the book keeps; ``is_stale`` where the plan has changed since."""
+
+    revision: int
+    is_stale: bool
+    at: datetime
+    by: str
+    calls_count: int
+    proved_count: int
+    conditions: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FoundView:
-    """How much was seen, what differs, what is in no plan, and the mappings the book keeps."""
+    """How much was seen, the rehearsal, what differs, what is in no plan, and the mappings the book keeps."""
 
     revision: int
     parts_count: int
     seen_count: int
+    rehearsal: RehearsalLine | None
     differences: Piece[DifferenceLine]
     strangers: tuple[DifferenceLine, ...]
     mappings: tuple[ColumnMap, ...]
@@ -70,27 +90,66 @@ class ColumnsView:
 
 
 def page(ask: Ask) -> Answer:
-    """Show what was found beside the plan."""
+    """Show what was rehearsed and what was found beside the plan."""
     compared = compare_found(ask.book.path)
-    differences = tuple(
+    view = FoundView(
+        revision=compared.revision,
+        parts_count=compared.parts_count,
+        seen_count=compared.seen_count,
+        rehearsal=rehearsal_line(compared),
+        differences=piece(difference_lines(compared), start_of(ask)),
+        strangers=stranger_lines(compared),
+        mappings=column_maps(ask.book.path),
+        switches=tuple(sorted((one.name for one in ask.book.now()[1].all(Switch)), key=natural_key)),
+    )
+    return Page(template="onsite/found.html", title="Found", view=view)
+
+
+def difference_lines(compared: Compared) -> tuple[DifferenceLine, ...]:
+    """Return what differs from the plan in the real building or the rehearsed one, in words."""
+    return tuple(
         DifferenceLine(
             part=one.part.label,
             what=one.aspect,
             planned=with_unit(one.aspect, one.planned),
+            rehearsed=with_unit(one.aspect, one.rehearsed),
             found=with_unit(one.aspect, one.found),
+            differs=one.at,
             to_do=one.to_do,
-            where=where,
+            where=one.where,
             seen_at=one.seen.seen_at,
             seen_by=one.seen.seen_by,
         )
-        for one, where in compared.differences
+        for one in compared.lines
     )
-    strangers = tuple(
+
+
+def rehearsal_line(compared: Compared) -> RehearsalLine | None:
+    """Return which rehearsal the book keeps, if any."""
+    kept = compared.rehearsal
+    if kept is None:
+        return None
+    return RehearsalLine(
+        revision=kept.head.revision,
+        is_stale=kept.is_stale,
+        at=kept.at,
+        by=kept.by,
+        calls_count=kept.head.calls_count,
+        proved_count=kept.head.proved_count,
+        conditions=kept.head.conditions,
+    )
+
+
+def stranger_lines(compared: Compared) -> tuple[DifferenceLine, ...]:
+    """Return what is in no plan, in words."""
+    return tuple(
         DifferenceLine(
             part=f"{one.by} {one.identity}",
             what="",
             planned="",
+            rehearsed="",
             found=one.seen.value,
+            differs=(Stage.FOUND,),
             to_do=FIND_IT,
             where="",
             seen_at=one.seen.seen_at,
@@ -98,16 +157,6 @@ def page(ask: Ask) -> Answer:
         )
         for one in compared.strangers
     )
-    view = FoundView(
-        revision=compared.revision,
-        parts_count=compared.parts_count,
-        seen_count=compared.seen_count,
-        differences=piece(differences, start_of(ask)),
-        strangers=strangers,
-        mappings=column_maps(ask.book.path),
-        switches=tuple(sorted((one.name for one in ask.book.now()[1].all(Switch)), key=natural_key)),
-    )
-    return Page(template="onsite/found.html", title="Found", view=view)
 
 
 def give(ask: Ask) -> Answer:
