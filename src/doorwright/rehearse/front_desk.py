@@ -17,8 +17,8 @@ from doorwright.sip.transaction import Transaction, Transactions
 from doorwright.sip.uri import SipUri
 from doorwright.sip.validate import validate
 
-ASKED_S: Final = 86_400
-"""For how long units register here: a day (our own choice: renewals are not what is rehearsed)."""
+ASKED_S: Final = 30 * 86_400
+"""For how long units register here: longer than any rehearsal (our own choice: renewals are not what is rehearsed)."""
 NOT_ENTERED: Final = 404
 ANOTHER_UNIT: Final = 403
 FULL: Final = 403
@@ -58,6 +58,7 @@ class FrontDesk:
                 self._serials.setdefault(one.user, []).append(one.serial)
         self._registrar = Registrar(
             domains=[address],
+            port=box.sip_port,
             users=self._users,
             guard=guard,
             limits=Limits(longest_s=ASKED_S, default_s=ASKED_S),
