@@ -1,5 +1,6 @@
 """The real building asked in a real browser, on loopback addresses: rows come as parts answer, and a reload ends it."""
 
+import re
 import threading
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
@@ -14,6 +15,7 @@ from doorwright.model.unit import Unit, UnitKind
 from doorwright.sip.message import Request
 from doorwright.store.book import Book
 from tests.browser import axe
+from tests.interop.switch_agent import AUTH, PRIVACY, USER, running_agent, write_book
 from tests.unit.probe.loopback import Building, need_many_addresses, shared_ports, sip_answer
 
 PATIENCE_S = 30
@@ -117,3 +119,40 @@ def test_names_are_added_to_those_who_are_asked(page: Page, address: str, alder:
     page.get_by_label("A name to add").fill("VCU 1")
     page.keyboard.press("Enter")
     expect(page.get_by_label("Ask only these")).to_have_value("URU 1\nVCU 1")
+
+
+def test_switches_are_asked_and_their_ports_shown(page: Page, address: str, shelf: Path, tmp_path: Path) -> None:
+    """The invented switch is told by Debian's snmpd, as in tests/interop."""
+    write_book(shelf / "alder.book")
+    with running_agent(tmp_path) as agent:
+        page.goto(f"{address}{VERIFY}")
+        page.locator("#permitted").check()
+        page.get_by_text("The switches as well, over SNMP").click()
+        expect(page.get_by_label("Community", exact=True)).to_be_hidden()
+        page.get_by_label("SNMP version").select_option("2c")
+        expect(page.get_by_label("User", exact=True)).to_be_hidden()
+        expect(page.get_by_label("Community", exact=True)).to_have_attribute("type", "password")
+        page.get_by_label("Take each switch’s device secret from the vault instead").check()
+        expect(page.get_by_label("Community", exact=True)).to_be_hidden()
+        page.get_by_label("Take each switch’s device secret from the vault instead").uncheck()
+        page.get_by_label("SNMP version").select_option("3")
+        page.get_by_label("User", exact=True).fill(USER)
+        page.get_by_label("Authentication secret").fill(AUTH)
+        page.get_by_label("Privacy secret").fill(PRIVACY)
+        page.get_by_label("SNMP port").fill(str(agent.port))
+        page.get_by_text("Whoever is elsewhere, by discovery").click()
+        page.get_by_text("How gently, and at which ports").click()
+        page.get_by_label("Seconds to wait for an answer").fill("0.5")
+        for port in ("HTTP", "HTTPS", "RTSP", "SIP", "WS-Discovery"):
+            page.get_by_role("group", name="Ports").get_by_label(port, exact=True).fill("0")
+        assert axe.faults(page) == []
+        page.get_by_role("button", name="Ask the building").click()
+        expect(page.get_by_role("heading", name=re.compile("What the switches say"))).to_contain_text("1 of 2 told")
+    ports = page.get_by_role("region", name="Ports of S1").locator("tbody tr")
+    expect(ports).to_have_count(8)
+    expect(ports.nth(1)).to_contain_text("123 of 100003")
+    assert AUTH not in page.content()
+    assert axe.faults(page) == []
+    assert axe.contrast_faults(page) == []
+    page.set_viewport_size({"width": 390, "height": 844})
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390

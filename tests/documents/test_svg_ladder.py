@@ -23,6 +23,12 @@ def drawn(text: str, **wanted: float) -> DrawnCall:
     return one
 
 
+def test_a_ladder_is_of_the_building_whose_mains_failed_where_that_was_rehearsed() -> None:
+    (plain,), (cut,) = (drawn("Porch unit:01", **wanted).drawings[:1] for wanted in ({}, {"power_cut_min": 10.0}))
+    assert "power cut 10 min" in cut.svg
+    assert "power cut" not in plain.svg
+
+
 def words(drawings: tuple[Drawing, ...]) -> list[str]:
     """Return all that stands between the caption and the foot, from above to below."""
     letters = [(number, one.box.y_mm, one.text) for number, d in enumerate(drawings) for one in reading.letterings(d)]

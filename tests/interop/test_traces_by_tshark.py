@@ -22,6 +22,7 @@ from doorwright.rehearse.ladder import Sent, Sort
 from doorwright.rehearse.planned import planned
 from doorwright.rehearse.wire import Carried, Jack
 from doorwright.render.capture import capture_head, captured
+from tests.rehearsal.shared_router import OUTSIDE, RECEIVER_3, call_behind_it
 from tests.rehearsal.yard import YARD
 
 TSHARK = shutil.which("tshark")
@@ -179,3 +180,14 @@ def test_a_long_message_goes_in_fragments_and_is_put_together_again(tmp_path: Pa
     capture.write_bytes(capture_head() + captured(one))
     assert fields(capture, "frame.len", "ip.flags.mf") == [("1514", "1"), ("1514", "1"), ("1082", "0")]
     assert fields(capture, "sip.Method", "udp.length", "udp.checksum.status", only="sip") == [("OPTIONS", "4008", "1")]
+
+
+def test_both_hops_past_a_shared_router_are_sound(tmp_path: Path) -> None:
+    _, packets = call_behind_it()
+    capture = tmp_path / "router.pcapng"
+    capture.write_bytes(capture_head() + b"".join(map(captured, packets)))
+    sums = fields(capture, "ip.checksum.status", "udp.checksum.status")
+    assert sums == [("1", "1")] * len(packets)
+    assert told(capture, "-Y", "_ws.malformed || _ws.expert.severity == 0x00800000") == ""
+    seen = fields(capture, "sip.Method", "ip.dst", "vlan.id", only="sip.Method == INVITE")
+    assert seen == [("INVITE", OUTSIDE, "20"), ("INVITE", RECEIVER_3, "21")]

@@ -1,7 +1,7 @@
 """Call one unit by name, speak for some seconds, and say how that sounded. This rings in a home."""
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from ipaddress import ip_address
 from pathlib import Path
@@ -15,12 +15,12 @@ from doorwright.app.while_wanted import while_wanted
 from doorwright.kernel.errors import Mistake, Refused
 from doorwright.kernel.observation import Observation, Stage
 from doorwright.kernel.trail import Act
-from doorwright.model.aspect import NONE, NOT_TAKEN, TAKEN, Aspect
+from doorwright.model.aspect import ELSEWHERE, NONE, NOT_TAKEN, TAKEN, Aspect
 from doorwright.model.naming import named
 from doorwright.model.network import SipServer
 from doorwright.model.profile import Profile
-from doorwright.model.sip_user import call_number_of, own_user_of
-from doorwright.model.unit import Unit
+from doorwright.model.sip_user import call_number_of, own_user_of, sip_user_of
+from doorwright.model.unit import Unit, UnitKind
 from doorwright.model.walk import Walk
 from doorwright.probe.call import Called, Callee, CallManner, call
 from doorwright.probe.conversation import PACKET_S, SPOKEN
@@ -99,55 +99,131 @@ def call_unit(
             raise Refused(f"it must be said that it may ring there now. {CALL_CAUTION}", remedy="If so: --may-ring")
         walk = Walk(book.site())
         everybody, unfit = targets(walk, ports)
-        unit, target = _unit(walk, *chosen_of(everybody, unfit, [name], where="--call"), "--call")
-        through = None
-        if as_unit is None:
-            callee = _straight(walk, unit, target, everybody)
-        else:
-            caller, _ = _unit(walk, *chosen_of(everybody, unfit, [as_unit], where="--as"), "--as")
-            entered = entered_by_plan(walk, opened_secrets(book, passphrase or "")).get(caller.id)
-            callee = _through(walk, unit, caller, entered, everybody)
-            through = f"{_registrar(walk, caller)} as {caller.name}"
-        profile = walk.profile(unit.profile)
-        media = walk.settings().media
-        held_ms = profile.jitter_buffer_ms if profile is not None else None
-        held_ms = held_ms if held_ms is not None else media.jitter_buffer_ms
-        callee = replace(callee, codecs=_codecs(profile))
-        way = f", through {through}" if through else ""
-        book.note_trail(means.trace(Act.ASKED, f"a test call to {named(walk, unit)}{way}"))
-        calling = call(
-            callee,
-            replace(manner, jitter_buffer_s=held_ms / 1000.0),
-            now=means.now,
-            chance=means.random_bytes,
-            listen=listen,
+        entered = entered_by_plan(walk, opened_secrets(book, passphrase or "")) if as_unit is not None else {}
+        wanted = whom_to_call(walk, everybody, unfit, name=name, as_unit=as_unit, entered=entered)
+        book.note_trail(means.trace(Act.ASKED, f"a test call to {named(walk, wanted.unit)}{wanted.way}"))
+        rated = rated_call(
+            walk, wanted, means, manner=manner, stage=Stage.FOUND, listen=listen, still_wanted=still_wanted
         )
-        called = asyncio.run(while_wanted(calling, still_wanted))
-        rate = _Rating(walk, profile, called)
-        to_us = rate.of(called.heard.gone_ratio, called.heard.burst_ratio) if called.heard is not None else None
-        to_them = rate.of(called.told.gone_ratio) if called.told is not None else None
-        book.observe(
-            [
-                Observation(
-                    id=means.new_id(),
-                    stage=Stage.FOUND,
-                    subject=unit.subject,
-                    aspect=aspect,
-                    value=value,
-                    seen_at=called.at,
-                    seen_by=means.who,
-                )
-                for aspect, value in sightings_of_call(called, to_us, to_them)
-            ]
+        book.observe(rated.seen)
+    return rated.beside(of_these(compare_found(book_path), {wanted.unit.subject}))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """A test call that can be made: to which unit, at what, and through which registrar as which unit, if through one.
+
+    ``way`` says the latter after the name of the unit that is called.
+    """
+
+    unit: Unit
+    callee: Callee
+    through: str | None = None
+
+    @property
+    def way(self) -> str:
+        """The registrar and the caller in words, with a comma before; nothing where it is called directly."""
+        return f", through {self.through}" if self.through else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rated:
+    """A test call that was made, how its speech sounded both ways, and what is to be written down of it."""
+
+    wanted: Wanted
+    called: Called
+    to_us: MeasuredSpeech | None
+    to_them: MeasuredSpeech | None
+    seen: tuple[Observation, ...]
+
+    def beside(self, compared: Compared) -> CalledUnit:
+        """Return what came of it, beside the plan."""
+        return CalledUnit(
+            unit=self.wanted.unit,
+            through=self.wanted.through,
+            called=self.called,
+            to_us=self.to_us,
+            to_them=self.to_them,
+            compared=compared,
         )
-    return CalledUnit(
-        unit=unit,
-        through=through,
-        called=called,
-        to_us=to_us,
-        to_them=to_them,
-        compared=of_these(compare_found(book_path), {unit.subject}),
+
+
+def whom_to_call(
+    walk: Walk,
+    everybody: tuple[Target, ...],
+    unfit: tuple[LeftOut, ...],
+    *,
+    name: str,
+    as_unit: str | None,
+    entered: Mapping[str, Entered],
+) -> Wanted:
+    """Return the call to a unit, with its codecs.
+
+    Args:
+        walk: the site.
+        everybody: who may be asked; speech goes to their addresses alone.
+        unfit: who may not.
+        name: the unit to call.
+        as_unit: the name of a unit as which to call, through its registrar; None calls it directly.
+        entered: user and secret by unit.
+
+    Raises:
+        Refused: a name is in no plan, or a unit has no address or number.
+    """
+    unit, target = _unit(walk, *chosen_of(everybody, unfit, [name], where="--call"), "--call")
+    through = None
+    if as_unit is None:
+        callee = _straight(walk, unit, target, everybody)
+    else:
+        caller, _ = _unit(walk, *chosen_of(everybody, unfit, [as_unit], where="--as"), "--as")
+        callee = _through(walk, unit, caller, entered.get(caller.id), everybody)
+        through = f"{_registrar(walk, caller)} as {caller.name}"
+    return Wanted(unit=unit, callee=replace(callee, codecs=_codecs(walk.profile(unit.profile))), through=through)
+
+
+def rated_call(
+    walk: Walk,
+    wanted: Wanted,
+    means: Means,
+    *,
+    manner: CallManner,
+    stage: Stage,
+    listen: Callable[[str], None],
+    still_wanted: Callable[[], None],
+) -> Rated:
+    """Make a test call and rate its speech; nothing is written down yet.
+
+    Args:
+        walk: the site.
+        wanted: the call.
+        means: the world.
+        manner: how long to wait, to ring and to speak; the jitter buffer is the site's or the unit type's.
+        stage: of what is written down.
+        listen: is told how far the call is.
+        still_wanted: is asked a few times a second; whatever it raises ends the call, and is raised here.
+    """
+    profile = walk.profile(wanted.unit.profile)
+    held_ms = profile.jitter_buffer_ms if profile is not None else None
+    held_ms = held_ms if held_ms is not None else walk.settings().media.jitter_buffer_ms
+    calling = call(
+        wanted.callee,
+        replace(manner, jitter_buffer_s=held_ms / 1000.0),
+        now=means.now,
+        chance=means.random_bytes,
+        listen=listen,
     )
+    called = asyncio.run(while_wanted(calling, still_wanted))
+    rate = _Rating(walk, profile, called)
+    to_us = rate.of(called.heard.gone_ratio, called.heard.burst_ratio) if called.heard is not None else None
+    to_them = rate.of(called.told.gone_ratio) if called.told is not None else None
+    seen = tuple(
+        Observation(
+            id=means.new_id(), stage=stage, subject=wanted.unit.subject, aspect=aspect, value=value,
+            seen_at=called.at, seen_by=means.who,
+        )
+        for aspect, value in sightings_of_call(called, to_us, to_them)
+    )  # fmt: skip
+    return Rated(wanted=wanted, called=called, to_us=to_us, to_them=to_them, seen=seen)
 
 
 def sightings_of_call(
@@ -158,7 +234,10 @@ def sightings_of_call(
         return ()
     got_through = NONE if called.outcome is Outcome.SILENT else NOT_TAKEN
     found = {Aspect.CALLED: TAKEN if called.taken else got_through if called.code is None else str(called.code)}
-    if not called.taken or called.trouble:
+    if not called.taken:
+        return tuple(found.items())
+    if called.trouble:
+        found[Aspect.SPEECH] = ELSEWHERE if called.strays else NONE
         return tuple(found.items())
     heard, told = called.heard, called.told
     nothing_there = told is not None and not told.expected_count
@@ -217,8 +296,10 @@ def _unit(walk: Walk, fit: Sequence[Target], unfit: Sequence[LeftOut], where: st
 def _straight(walk: Walk, unit: Unit, target: Target, everybody: Sequence[Target]) -> Callee:
     if target.ports.sip is None:
         raise Refused("the port of units for SIP is 0: nobody can be called", remedy="Leave out --sip-port 0.")
-    user = call_number_of(walk, unit) or own_user_of(walk, unit) or unit.name
-    return Callee(user=user, at=(target.address, target.ports.sip), speech_to=_addresses(everybody))
+    # a secondary is rung at the user as which it registers (RFC 3261 §10.2.1), which is not its dwelling's number
+    is_receiver = unit.kind is UnitKind.URU
+    user = (sip_user_of(walk, unit) if is_receiver else call_number_of(walk, unit)) or own_user_of(walk, unit)
+    return Callee(user=user or unit.name, at=(target.address, target.ports.sip), speech_to=_addresses(everybody))
 
 
 def _through(walk: Walk, unit: Unit, caller: Unit, entered: Entered | None, everybody: Sequence[Target]) -> Callee:

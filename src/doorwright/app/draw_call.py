@@ -77,6 +77,7 @@ def write_ladders(
     seed: int = 1,
     delay_ms: float = 1.0,
     loss_ratio: float = 0.0,
+    power_cut_min: float | None = None,
 ) -> tuple[WrittenCall, ...]:
     """Draw calls as ``ladders_of_book`` does, and write them into a folder; None is one beside the book.
 
@@ -86,7 +87,8 @@ def write_ladders(
     if not calls:
         return ()
     drawn = ladders_of_book(
-        book_path, calls, faults=faults, seed=seed, delay_ms=delay_ms, loss_ratio=loss_ratio
+        book_path, calls, faults=faults, seed=seed, delay_ms=delay_ms, loss_ratio=loss_ratio,
+        power_cut_min=power_cut_min,
     )  # fmt: skip
     folder = folder or book_path.with_name(f"{book_path.stem}-ladders")
     written = []
@@ -108,6 +110,7 @@ def ladders_of_book(
     seed: int = 1,
     delay_ms: float = 1.0,
     loss_ratio: float = 0.0,
+    power_cut_min: float | None = None,
 ) -> tuple[DrawnCall, ...]:
     """Draw calls in the building of a book's latest revision; see ``ladders_of``.
 
@@ -119,7 +122,7 @@ def ladders_of_book(
         head = book.head()
     return ladders_of(
         walk, calls, revision=str(head.number), on=f"{head.made_at:%Y-%m-%d}", faults=faults, seed=seed,
-        delay_ms=delay_ms, loss_ratio=loss_ratio,
+        delay_ms=delay_ms, loss_ratio=loss_ratio, power_cut_min=power_cut_min,
     )  # fmt: skip
 
 
@@ -133,6 +136,7 @@ def ladders_of(
     seed: int = 1,
     delay_ms: float = 1.0,
     loss_ratio: float = 0.0,
+    power_cut_min: float | None = None,
 ) -> tuple[DrawnCall, ...]:
     """Play calls one after another in a building that has just come up, and draw each.
 
@@ -148,6 +152,7 @@ def ladders_of(
         seed: where all chance starts.
         delay_ms: of the wire.
         loss_ratio: of packets lost on it.
+        power_cut_min: for how long the mains fail before the first call; None for not at all.
 
     Raises:
         Refused: nothing can be rehearsed, or a call, fault or unit is not known.
@@ -168,7 +173,7 @@ def ladders_of(
         except NoSuchCallError as why:
             remedy = 'Name it as UNIT:KEY or UNIT:NUMBER, then perhaps ", DAY HH:MM" and ", no answer" or ", busy".'
             raise Refused(str(why), remedy=remedy) from None
-    faulty, put_in = put_faults(walk, plan, faults, seed=seed)
+    faulty, put_in = put_faults(walk, plan, faults, seed=seed, power_cut_min=power_cut_min)
     boxes = faulty.boxes
     building = Building(
         boxes.values(), faulty.nets, plant=faulty.plant, power_cut_min=faulty.power_cut_min, seed=seed,
@@ -177,6 +182,8 @@ def ladders_of(
     building.come_up()
     lost = f"{loss_ratio * 100:g} % of packets lost" if loss_ratio else "no packets lost"
     conditions = [f"seed {seed}", f"delay {delay_ms:g} ms", lost]
+    if faulty.power_cut_min is not None:
+        conditions.append(f"power cut {faulty.power_cut_min:.0f} min")
     conditions += [f"{fault.cause} at {_name(walk, ident)}" for fault, ident in put_in]
     drawn = []
     for play in plays:

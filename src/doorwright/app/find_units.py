@@ -1,7 +1,7 @@
 """Find the plan's units by WS-Discovery: at their planned addresses, and, if wanted, wherever else on this network."""
 
 import asyncio
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Callable, Container, Iterable, Sequence
 from dataclasses import dataclass
 from ipaddress import ip_address
 from pathlib import Path
@@ -9,6 +9,7 @@ from pathlib import Path
 from doorwright.app.means import Means
 from doorwright.app.take_found import Compared, compare_found
 from doorwright.app.verify_book import CAUTION, chosen_of, of_these
+from doorwright.app.while_wanted import while_wanted
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.observation import Observation, Stage
 from doorwright.kernel.trail import Act
@@ -67,6 +68,7 @@ def find_units(
     only: Sequence[str] = (),
     among: Container[Subject] | None = None,
     permitted: bool = False,
+    still_wanted: Callable[[], None] = lambda: None,
 ) -> FoundUnits:
     """Send a Probe to each planned address and, if wanted, one to the local network; note who is where.
 
@@ -83,6 +85,8 @@ def find_units(
         only: the names of the parts to ask; none asks all.
         among: of these, who is to be asked; None asks them all.
         permitted: that the network's owner permits it. Once it was said, the book remembers.
+        still_wanted: is asked a few times a second; whatever it raises stops the asking, and is raised here. Who was
+            found until then is in the book.
 
     Raises:
         Refused: nobody said that it is permitted, or a name that is in no plan. Nothing was sent.
@@ -98,12 +102,16 @@ def find_units(
         told = f"{counted(len(due), 'part')} by discovery" + (", and the local network once" if everywhere else "")
         if due or everywhere:
             book.note_trail(means.trace(Act.ASKED, f"{told}, {manner.asks_per_s:g} asks a second at most"))
-        matches, no_way = asyncio.run(
-            _matches(due, means, manner, port or PORT, towards=_towards(everybody) if everywhere else None,
-                     everybody_at=everybody_at, listen_s=listen_s)
+        matches: dict[Match, None] = {}
+        seeking = _seek(
+            matches, due, means, manner, port or PORT, towards=_towards(everybody) if everywhere else None,
+            everybody_at=everybody_at, listen_s=listen_s,
         )  # fmt: skip
-        named = [(match, part_named(walk, match)) for match in matches]
-        new_count = book.observe(list(_observed(named, means)))
+        try:
+            no_way = asyncio.run(while_wanted(seeking, still_wanted))
+        finally:  # also where somebody stops it
+            named = [(match, part_named(walk, match)) for match in matches]
+            new_count = book.observe(list(_observed(named, means)))
     subjects = {one.subject for side in (chosen, unchosen) for one in side} if only else None
     return FoundUnits(
         answered=tuple(
@@ -126,7 +134,8 @@ def _towards(everybody: Iterable[Target]) -> str:
     return next((one.address for one in everybody if ip_address(one.address).version == 4), "")
 
 
-async def _matches(
+async def _seek(
+    found: dict[Match, None],
     due: Sequence[Target],
     means: Means,
     manner: Manner,
@@ -135,10 +144,9 @@ async def _matches(
     towards: str | None,
     everybody_at: Address,
     listen_s: float,
-) -> tuple[tuple[Match, ...], str]:
-    """Return what each device says of itself, once, and why not everybody could be asked."""
+) -> str:
+    """Put into ``found`` what each device says of itself, once; return why not everybody could be asked."""
     pace = Pace(manner.asks_per_s)
-    found: dict[Match, None] = {}
 
     async def ask(target: Target) -> Discovered:
         await wait_turn(pace)
@@ -149,17 +157,17 @@ async def _matches(
 
     await run(due, ask, take, at_once_count=manner.at_once_count)
     if towards is None:
-        return tuple(found), ""
+        return ""
     if not towards:
-        return tuple(found), "no part of the plan has an IPv4 address"
+        return "no part of the plan has an IPv4 address"
     await wait_turn(pace)
     try:
         found.update(
             dict.fromkeys(await discover(towards, chance=means.random_bytes, listen_s=listen_s, everybody=everybody_at))
         )
     except OSError as error:
-        return tuple(found), error.strerror or str(error)
-    return tuple(found), ""
+        return error.strerror or str(error)
+    return ""
 
 
 def _observed(named: Iterable[tuple[Match, Unit | Switch | None]], means: Means) -> Iterable[Observation]:

@@ -1,6 +1,7 @@
 """Put faults into a building that is to be rehearsed, by the names that somebody typed."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from doorwright.kernel.errors import Refused
 from doorwright.model.unit import Unit
@@ -12,7 +13,7 @@ from doorwright.rehearse.world import World
 
 
 def put_faults(
-    walk: Walk, plan: Planned, texts: Sequence[str], *, seed: int
+    walk: Walk, plan: Planned, texts: Sequence[str], *, seed: int, power_cut_min: float | None = None
 ) -> tuple[Planned, tuple[tuple[Fault, str], ...]]:
     """Return the plan with faults in it, and each fault with the box where it is.
 
@@ -21,6 +22,7 @@ def put_faults(
         plan: what is planned.
         texts: a name of a fault each, or a name, a colon and the name of a unit.
         seed: where chance starts, which picks the unit where none is named.
+        power_cut_min: for how long the mains fail, if not longer by a fault; None for not at all but by a fault.
 
     Raises:
         Refused: a fault or unit is not known, or no unit can have the fault.
@@ -30,6 +32,8 @@ def put_faults(
         faulty, where = with_faults(plan, wanted, chance=World(seed=seed).chance("faults"))
     except UnfitError as why:
         raise Refused(str(why), remedy="Name another unit, or leave it to chance.") from None
+    if power_cut_min is not None:
+        faulty = replace(faulty, power_cut_min=max(power_cut_min, faulty.power_cut_min or 0.0))
     return faulty, tuple((FAULTS[name], ident) for (name, _), ident in zip(wanted, where, strict=True))
 
 

@@ -1,6 +1,6 @@
 """Rehearse the building of a book's latest revision: every unit live on a virtual network, every call played."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -97,9 +97,7 @@ def rehearse_book(
     plan = planned(walk, seed=seed)
     if not plan.boxes:
         raise Refused("no unit of this site has an address and a number yet", remedy="First: doorwright plan BOOK")
-    faulty, put_in = put_faults(walk, plan, faults, seed=seed)
-    if power_cut_min is not None:
-        faulty = replace(faulty, power_cut_min=max(power_cut_min, faulty.power_cut_min or 0.0))
+    faulty, put_in = put_faults(walk, plan, faults, seed=seed, power_cut_min=power_cut_min)
     names = {box.id: box.name for box in plan.boxes.values()}
 
     build = partial(
@@ -107,8 +105,13 @@ def rehearse_book(
         seed=seed, delay_s=delay_ms / 1000, loss_ratio=loss_ratio,
     )  # fmt: skip
 
+    last_count = 0
+
     def progress(building: Building, count: int, of_count: int) -> None:
-        if count % _EVERY_COUNT == 0:
+        nonlocal last_count
+        is_played_here = count == last_count + 1  # else it was played elsewhere, or that is waited for
+        last_count = count
+        if count % _EVERY_COUNT == 0 or not is_played_here:
             means.progress(f"{_registered(building)}; {count} of {of_count} calls rehearsed")
 
     means.progress(f"switching on {counted(len(faulty.boxes), 'unit')}")

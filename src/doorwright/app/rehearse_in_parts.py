@@ -5,7 +5,8 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from dataclasses import replace
 from multiprocessing import get_context
-from typing import TypeAlias
+from multiprocessing.synchronize import Event
+from typing import Final, TypeAlias
 
 from doorwright.model.walk import Walk
 from doorwright.paths.proof import Proof
@@ -19,6 +20,8 @@ from doorwright.rehearse.wire import Carried, Heard
 
 Progress: TypeAlias = Callable[[Building, int, int], None]
 """Is shown the building of the first part, and told how many calls were played of how many."""
+_EVERY_S: Final = 0.5
+"""How often progress is told where other processes alone are at work, so that whoever wants it to stop is heard."""
 
 
 def rehearse_in_parts(
@@ -45,7 +48,8 @@ def rehearse_in_parts(
         workers_count: how many processes share the work, this one among them.
         told: is told of all that happens.
         heard: is told of every packet.
-        progress: is told how many calls were played of how many, and shown the building of the first part.
+        progress: is told how many calls were played of how many, and shown the building of the first part; whatever it
+            raises stops the rehearsal, in the other processes too, and is raised here.
     """
     plays, not_played = plays_of(walk, proof, plan)
     parts = parts_of(plays, boxes_count=len(plan.boxes))
@@ -76,13 +80,18 @@ class _Sharing:
         self._waiting = deque(range(1, len(parts)))  # the first is for this process
         self._elsewhere: dict[int, Future[tuple[Outcome, ...]]] = {}
         self._pool: ProcessPoolExecutor | None = None
+        self._unwanted: Event | None = None
         self._done_count = 0
         self._results: dict[int, tuple[Outcome, ...]] = {}
 
     def done(self) -> tuple[Building, dict[int, tuple[Outcome, ...]]]:
         """Rehearse all parts; return the building of the first as it was left, and what became of each part's calls."""
         if self._others_count:
-            self._pool = ProcessPoolExecutor(self._others_count, mp_context=get_context("spawn"))
+            context = get_context("spawn")
+            self._unwanted = context.Event()
+            self._pool = ProcessPoolExecutor(
+                self._others_count, mp_context=context, initializer=_hear_of, initargs=(self._unwanted,)
+            )
         try:
             first = self._build(told=self._clock.told, heard=self._clock.heard)
             self._play(0, first, shown=first)
@@ -90,10 +99,12 @@ class _Sharing:
                 building = self._build(told=self._clock.told, heard=self._clock.heard)
                 self._play(self._waiting.popleft(), building, shown=first)
             while self._elsewhere:
-                wait(self._elsewhere.values(), return_when=FIRST_COMPLETED)
+                wait(self._elsewhere.values(), timeout=_EVERY_S, return_when=FIRST_COMPLETED)
                 self._hand_out()
                 self._progress(first, self._done_count, sum(map(len, self._parts)))
         finally:
+            if self._unwanted is not None:
+                self._unwanted.set()
             if self._pool is not None:
                 self._pool.shutdown(wait=False, cancel_futures=True)
         return first, self._results
@@ -121,9 +132,27 @@ class _Sharing:
             self._elsewhere[number] = self._pool.submit(_elsewhere, self._build, self._parts[number])
 
 
+class _UnwantedError(Exception):
+    """What another process rehearses is wanted no more."""
+
+
+_unwanted: list[Event] = []
+"""In another process: set when nothing that it rehearses is wanted any more."""
+
+
+def _hear_of(unwanted: Event) -> None:
+    """Begin another process."""
+    _unwanted.append(unwanted)
+
+
 def _elsewhere(build: Build, plays: Sequence[Play]) -> tuple[Outcome, ...]:
     """Rehearse a part in another process."""
-    return play_all(build(), plays)
+
+    def see_wanted(_count: int) -> None:
+        if any(one.is_set() for one in _unwanted):
+            raise _UnwantedError
+
+    return play_all(build(), plays, progress=see_wanted)
 
 
 class _OneClock:

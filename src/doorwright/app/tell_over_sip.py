@@ -11,6 +11,9 @@ from doorwright.studies.measured_speech import MeasuredSpeech
 
 REGISTRATION_HEADINGS: Final = ("unit", "planned address", "registrar", "its answer", "registered at", "for")
 CALL_HEADINGS: Final = ("speech", "packets", "lost", "too late", "jitter", "delay", "R", "MOS")
+_MUTED: Final = (
+    "Did anybody hear it ring there? A unit that is muted or set not to disturb says that it rings all the same."
+)
 _CODES: Final = {"480": "nobody there", "486": "busy", "600": "busy", "603": "declined"}
 
 
@@ -82,6 +85,8 @@ def call_rows(one: CalledUnit) -> tuple[tuple[str, ...], ...]:
 def call_notes(one: CalledUnit) -> tuple[str, ...]:
     """Return what is to be said beside the figures: what was not heard, and what the ratings assume."""
     called = one.called
+    if called.rang and called.code is None:
+        return (_MUTED,)
     if not called.taken or called.trouble:
         return ()
     notes = [] if called.heard is not None else ["Nothing came from the unit."]

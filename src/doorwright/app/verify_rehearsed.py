@@ -65,7 +65,7 @@ def verify_rehearsed(
     with Book.open(book_path) as book:
         walk = Walk(book.site())
         revision = book.head().number
-        everybody, left_out = _rehearsed(walk, *targets(walk, asked.Ports()))
+        everybody, left_out = rehearsed_of(walk, *targets(walk, asked.Ports()))
         chosen, left_out = chosen_of(everybody, left_out, only)
         if not chosen:
             raise Refused(
@@ -94,10 +94,16 @@ def verify_rehearsed(
     )
 
 
-def _rehearsed(
+def rehearsed_of(
     walk: Walk, everybody: tuple[Target, ...], left_out: tuple[LeftOut, ...]
 ) -> tuple[tuple[Target, ...], tuple[LeftOut, ...]]:
-    """Return those that are rehearsed, and all others with why they are not."""
+    """Return those of whom may be asked that are rehearsed; and, with those left out, all others with why they are not.
+
+    Args:
+        walk: the site.
+        everybody: who may be asked.
+        left_out: who may not.
+    """
     boxes = planned(walk).boxes
     others = tuple(
         LeftOut(

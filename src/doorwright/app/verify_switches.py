@@ -10,6 +10,7 @@ from doorwright.app.means import Means
 from doorwright.app.take_found import Compared, compare_found
 from doorwright.app.vault import opened_secrets
 from doorwright.app.verify_book import CAUTION, chosen_of, of_these
+from doorwright.app.while_wanted import while_wanted
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.observation import Observation, Stage
 from doorwright.kernel.trail import Act
@@ -84,6 +85,7 @@ def verify_switches(
     only: Sequence[str] = (),
     permitted: bool = False,
     listen: Callable[[SwitchHeard, int, int], None] | None = None,
+    still_wanted: Callable[[], None] = lambda: None,
 ) -> VerifiedSwitches:
     """Ask every switch of the plan, write down what they tell, and set it all beside the plan.
 
@@ -98,6 +100,7 @@ def verify_switches(
         only: the names of parts; of these the switches are asked, and these are set beside the plan. None means all.
         permitted: that the network's owner permits it. Once it was said, the book remembers.
         listen: hears each result, how many were asked by then, and how many are to be asked.
+        still_wanted: is asked a few times a second; whatever it raises stops the asking, and is raised here.
 
     Raises:
         Refused: nobody said that it is permitted, a secret is too short, the passphrase is wrong, or a name that is in
@@ -112,7 +115,7 @@ def verify_switches(
         key_of = _key_of(walk, opened_secrets(book, keys.passphrase), keys) if isinstance(keys, VaultKeys) else {}
         switches = [one for one in wanted if one.subject.kind == Switch.KIND]
         if not isinstance(keys, VaultKeys):
-            _long_enough(keys)
+            see_long_enough(keys)
             key_of = {one.subject.id: keys for one in switches}
         due = [one for one in switches if one.subject.id in key_of]
         left_out = [one for one in unwanted if one.subject.kind == Switch.KIND]
@@ -125,7 +128,7 @@ def verify_switches(
         if due:
             book.note_trail(means.trace(Act.ASKED, _said(due, keys, manner)))
             try:
-                asyncio.run(_ask_all(due, key_of, manner, port, hearing))
+                asyncio.run(while_wanted(_ask_all(due, key_of, manner, port, hearing), still_wanted))
             finally:  # also where somebody stops it
                 hearing.keep()
     subjects = {one.subject for side in (wanted, unwanted) for one in side} if only else None
@@ -156,12 +159,17 @@ def _key_of(walk: Walk, secrets: Mapping[str, str], keys: VaultKeys) -> dict[str
         key: Key = Community(secret)
         if keys.user is not None:
             key = User(name=keys.user, auth_secret=secret, privacy_secret=secret, digest=keys.digest)
-        _long_enough(key, f"the device secret of {switch.name}")
+        see_long_enough(key, f"the device secret of {switch.name}")
         found[switch.id] = key
     return found
 
 
-def _long_enough(key: Key, what: str = "a secret of the SNMP user") -> None:
+def see_long_enough(key: Key, what: str = "a secret of the SNMP user") -> None:
+    """Refuse secrets that version 3 does not take.
+
+    Raises:
+        Refused: one is too short (RFC 3414 §11.2); ``what`` says whose.
+    """
     if isinstance(key, User) and min(len(key.auth_secret), len(key.privacy_secret)) < SECRET_MIN_COUNT:
         raise Refused(
             f"{what} has fewer than {SECRET_MIN_COUNT} characters, and SNMP version 3 takes none so short",

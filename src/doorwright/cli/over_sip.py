@@ -9,6 +9,7 @@ from typing import Any, Final, TypeVar
 import click
 from click.core import ParameterSource
 
+from doorwright.app.call_rehearsed import call_rehearsed
 from doorwright.app.call_unit import CALL_CAUTION, CalledUnit, call_unit
 from doorwright.app.means import Means
 from doorwright.app.tell_over_sip import (
@@ -22,14 +23,16 @@ from doorwright.app.tell_over_sip import (
 from doorwright.app.verify_registrations import VerifiedRegistrations, verify_registrations
 from doorwright.app.verify_rehearsed_registrations import verify_rehearsed_registrations
 from doorwright.cli import options
-from doorwright.cli.beside import compared_as_json, print_compared
+from doorwright.cli.beside import compared_as_json, print_compared, print_rehearsed
 from doorwright.cli.main import FINDINGS, FINE
 from doorwright.cli.printer import Printer
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.words import counted
 from doorwright.loopback.places import Ports
+from doorwright.model.aspect import Standing
 from doorwright.probe.ask import Manner
 from doorwright.probe.call import CallManner
+from doorwright.probe.reach import Outcome
 from doorwright.probe.registration import Registration
 from doorwright.studies.measured_speech import MeasuredSpeech
 
@@ -37,8 +40,17 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 _OF_CALLS: Final = {"as_unit": "--as", "may_ring": "--may-ring", "ring_s": "--ring-for", "talk_s": "--talk-for"}
 _NOT_IN_CALLS: Final = {
-    "registrations": "--registrations", "only": "--only", "again": "--again", "rehearsed": "--rehearsed",
-}  # fmt: skip
+    "registrations": "--registrations",
+    "only": "--only",
+    "again": "--again",
+}
+
+NOT_UP: Final = "Is the rehearsed building up? In another window: doorwright rehearse BOOK --wire"
+"""What is said where no rehearsed part answers."""
+_OTHER_SECRETS: Final = (
+    "Every secret was refused: has the rehearsed building those of the vault? Bring it up with: doorwright rehearse"
+    " BOOK --wire --vault-secrets"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,8 +158,19 @@ def ask_registrars(
         )
 
 
-def make_call(printer: Printer, book: Path, given: Given, *, manner: Manner, permitted: bool, by: str | None) -> int:
-    """Make the test call, print what came of it, and return the exit code."""
+def make_call(
+    printer: Printer,
+    book: Path,
+    given: Given,
+    *,
+    manner: Manner,
+    permitted: bool,
+    by: str | None,
+    rehearsed_at: Ports | None = None,
+) -> int:
+    """Make the test call, print what came of it, and return the exit code; ``rehearsed_at`` calls a rehearsed unit."""
+    if rehearsed_at is not None:
+        return _call_rehearsed(printer, book, given, rehearsed_at, manner=manner, by=by)
     may_ring = given.may_ring or (
         not printer.as_json and printer.can_ask and printer.ask(f"{CALL_CAUTION}\n\nMay it ring at {given.call} now?")
     )
@@ -158,7 +181,7 @@ def make_call(printer: Printer, book: Path, given: Given, *, manner: Manner, per
             means,
             name=given.call or "",
             ports=manner.ports,
-            manner=replace(CallManner(), patience_s=manner.sip_patience_s, ring_s=given.ring_s, talk_s=given.talk_s),
+            manner=_call_manner(given, manner),
             as_unit=given.as_unit,
             passphrase=passphrase,
             permitted=permitted,
@@ -169,6 +192,28 @@ def make_call(printer: Printer, book: Path, given: Given, *, manner: Manner, per
     print_call(printer, called)
     print_compared(printer, called.compared)
     return FINDINGS if called.compared.differences else FINE
+
+
+def _call_rehearsed(
+    printer: Printer, book: Path, given: Given, rehearsed_at: Ports, *, manner: Manner, by: str | None
+) -> int:
+    """Call a rehearsed unit: nobody needs to say that it may ring, for it rings nowhere."""
+    passphrase = passphrase_of(given)
+    with options.means(printer, by) as means:
+        called = call_rehearsed(
+            book, means, name=given.call or "", ports=rehearsed_at, manner=_call_manner(given, manner),
+            as_unit=given.as_unit, passphrase=passphrase, listen=means.progress,
+        )  # fmt: skip
+    printer.result(call_as_json(called))
+    print_call(printer, called)
+    if called.called.outcome is not Outcome.ANSWERED:
+        printer.line(NOT_UP)
+    print_rehearsed(printer, called.compared)
+    return FINDINGS if called.compared.lines else FINE
+
+
+def _call_manner(given: Given, manner: Manner) -> CallManner:
+    return replace(CallManner(), patience_s=manner.sip_patience_s, ring_s=given.ring_s, talk_s=given.talk_s)
 
 
 def registrations_as_json(verified: VerifiedRegistrations) -> dict[str, Any]:
@@ -196,11 +241,13 @@ def registrations_as_json(verified: VerifiedRegistrations) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def print_registrations(printer: Printer, verified: VerifiedRegistrations) -> None:
+def print_registrations(printer: Printer, verified: VerifiedRegistrations, *, rehearsed: bool = False) -> None:
     """Print how many are registered, and whose registration could not be asked about."""
     registered_count = sum(one.is_registered is True for one in verified.heard)
     printer.line()
     printer.line(f"Asked about {counted(len(verified.heard), 'registration')}: {registered_count} registered.")
+    if rehearsed and verified.heard and all(one.standing is Standing.REFUSED for one in verified.heard):
+        printer.line(_OTHER_SECRETS)
     if verified.left_out:
         printer.line(f"Not checked: {counted(len(verified.left_out), 'registration')}.")
         printer.table(("unit", "why it cannot be asked about"), [(one.name, one.reason) for one in verified.left_out])

@@ -9,7 +9,7 @@ from typing import Any, Final, TypeVar
 
 import click
 
-from doorwright.app.verify_switches import VaultKeys
+from doorwright.app.verify_switches import VaultKeys, see_long_enough
 from doorwright.cli import options
 from doorwright.kernel.errors import Refused
 from doorwright.probe.discovery import PORT as DISCOVERY_PORT
@@ -90,7 +90,8 @@ def keys_of(given: Given, passphrase: str | None, passphrase_file: Any) -> Key |
         passphrase_file: where it can be read.
 
     Raises:
-        Refused: version 3 without a user, or a secret that is nowhere, with nobody at a keyboard to ask.
+        Refused: version 3 without a user, a secret that it does not take, or one that is nowhere, with nobody at a
+            keyboard to ask.
     """
     if given.snmp_version is None:
         return None
@@ -102,12 +103,14 @@ def keys_of(given: Given, passphrase: str | None, passphrase_file: Any) -> Key |
         return VaultKeys(passphrase=passphrase, user=user, digest=digest)
     if user is None:
         return Community(_secret(COMMUNITY_VARIABLE, "Community of the switches"))
-    return User(
+    key = User(
         name=user,
         auth_secret=_secret(AUTH_VARIABLE, f"Authentication secret of {user}"),
         privacy_secret=_secret(PRIVACY_VARIABLE, f"Privacy secret of {user}"),
         digest=digest,
     )
+    see_long_enough(key)
+    return key
 
 
 def _secret(variable: str, prompt: str) -> str:

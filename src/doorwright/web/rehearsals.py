@@ -22,6 +22,7 @@ class KeptRehearsal:
     seed: int
     delay_ms: float
     loss_ratio: float
+    power_cut_min: float | None
     faults: tuple[str, ...]
     made: Rehearsed = field(repr=False)
     calls: tuple[CallLine, ...] = field(repr=False)

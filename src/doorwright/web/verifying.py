@@ -5,8 +5,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
+from doorwright.app.find_units import FoundUnits
 from doorwright.app.verify_book import Verified
 from doorwright.app.verify_registrations import VerifiedRegistrations
+from doorwright.app.verify_switches import VerifiedSwitches
 from doorwright.kernel.errors import Refused
 
 
@@ -24,7 +26,7 @@ class RunState(StrEnum):
 class HeardRow:
     """What was heard of one part: its identifier, whether all was well (None: not known), and the row in words.
 
-    ``table`` is "heard", or "registered" where a registrar was asked about it.
+    ``table`` is "heard", "registered" where a registrar was asked about it, "switches" where it was asked over SNMP.
     """
 
     table: str
@@ -35,19 +37,28 @@ class HeardRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:
-    """One asking as it stands, rows in order of hearing; ``of_count`` None before the first answer."""
+    """One asking as it stands, rows in order of hearing; ``of_count`` None before the first answer.
+
+    ``count`` of ``of_count`` are asked in what is done at present.
+    """
 
     by: str
     at: datetime
     asks_registrars: bool = False
+    asks_switches: bool = False
+    asks_everybody: bool = False
     state: RunState = RunState.RUNNING
     job: str = ""
     heard: tuple[HeardRow, ...] = ()
     registered: tuple[HeardRow, ...] = ()
+    switches: tuple[HeardRow, ...] = ()
+    count: int = 0
     of_count: int | None = None
     step: str = "beginning"
     verified: Verified | None = None
     registrations: VerifiedRegistrations | None = None
+    found: FoundUnits | None = None
+    at_switches: VerifiedSwitches | None = None
     refused: Refused | None = None
 
 
@@ -59,7 +70,7 @@ class Verifying:
         self._run: Run | None = None
         self._rows: dict[tuple[str, str], HeardRow] = {}
 
-    def begin(self, by: str, at: datetime, *, asks_registrars: bool) -> None:
+    def begin(self, by: str, at: datetime, *, asks_registrars: bool, asks_switches: bool, asks_everybody: bool) -> None:
         """Begin an asking.
 
         Raises:
@@ -71,7 +82,13 @@ class Verifying:
                     f"the building is being asked already, begun by {self._run.by}",
                     remedy="Wait until that is over, or stop it.",
                 )
-            self._run = Run(by=by, at=at, asks_registrars=asks_registrars)
+            self._run = Run(
+                by=by,
+                at=at,
+                asks_registrars=asks_registrars,
+                asks_switches=asks_switches,
+                asks_everybody=asks_everybody,
+            )
             self._rows = {}
 
     def note(self, **facts: object) -> None:
@@ -80,19 +97,20 @@ class Verifying:
             if self._run is not None:
                 self._run = replace(self._run, **facts)  # type: ignore[arg-type]
 
-    def take(self, row: HeardRow, step: str, of_count: int) -> None:
-        """Take what was heard of a part, how far the asking is in words, and of how many parts it is."""
+    def take(self, row: HeardRow, step: str, count: int, of_count: int) -> None:
+        """Take what was heard of a part, how far the asking is in words, and how many of how many parts that is."""
         with self._lock:
             self._rows[row.table, row.id] = row
             if self._run is not None:
-                self._run = replace(self._run, step=step, of_count=of_count)
+                self._run = replace(self._run, step=step, count=count, of_count=of_count)
 
     def now(self) -> Run | None:
         """Return the asking as it stands, or None where nobody has asked since the server began."""
         with self._lock:
             if self._run is None:
                 return None
-            heard, registered = (
-                tuple(row for row in self._rows.values() if row.table == table) for table in ("heard", "registered")
+            heard, registered, switches = (
+                tuple(row for row in self._rows.values() if row.table == table)
+                for table in ("heard", "registered", "switches")
             )
-            return replace(self._run, heard=heard, registered=registered)
+            return replace(self._run, heard=heard, registered=registered, switches=switches)

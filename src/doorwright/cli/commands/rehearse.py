@@ -123,7 +123,8 @@ def rehearse(
         return rehearse_wired(printer, book, wired, faults=faults, seed=seed, by=by)
     with options.means(printer, by) as means:
         drawn = write_ladders(
-            book, ladders, out, faults=faults, seed=seed, delay_ms=delay_ms, loss_ratio=loss_ratio
+            book, ladders, out, faults=faults, seed=seed, delay_ms=delay_ms, loss_ratio=loss_ratio,
+            power_cut_min=power_cut_min,
         )  # fmt: skip
         made = rehearse_book(
             book, means, faults=faults, seed=seed, delay_ms=delay_ms, loss_ratio=loss_ratio,

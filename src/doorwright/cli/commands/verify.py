@@ -7,6 +7,7 @@ from typing import Any, Final
 import click
 from click.core import ParameterSource
 
+from doorwright.app.ask_further import Further, FurtherAsks, ask_further
 from doorwright.app.tell_verified import HEADINGS, row_of
 from doorwright.app.verify_book import CAUTION, KEEP_MINUTES, Verified, is_permitted, verify_book
 from doorwright.app.verify_rehearsed import verify_rehearsed
@@ -14,6 +15,7 @@ from doorwright.app.verify_rehearsed_registrations import joined
 from doorwright.cli import options
 from doorwright.cli.beside import compared_as_json, print_compared, print_rehearsed
 from doorwright.cli.over_sip import (
+    NOT_UP,
     Given,
     ask_registrars,
     make_call,
@@ -26,7 +28,7 @@ from doorwright.cli.over_sip import (
 from doorwright.cli.printer import Printer
 from doorwright.cli.switch_keys import Given as FurtherGiven
 from doorwright.cli.switch_keys import keys_of, switch_options
-from doorwright.cli.switched import Further, ask_further
+from doorwright.cli.switched import further_as_json, print_further
 from doorwright.kernel.words import counted
 from doorwright.loopback.places import Ports as RehearsedPorts
 from doorwright.probe.ask import Manner
@@ -48,7 +50,8 @@ _FAST_PER_S: Final = 1000.0
     "doorwright verify tower.book --discover --snmp 3 --snmp-user reader\n"
     "doorwright verify tower.book --rehearsed\n"
     "doorwright verify tower.book --registrations --passphrase-file passphrase.txt\n"
-    'doorwright verify tower.book --call "URU 101" --may-ring',
+    'doorwright verify tower.book --call "URU 101" --may-ring\n'
+    'doorwright verify tower.book --rehearsed --call "URU 101"',
 )
 @options.book
 @click.option("--permitted", is_flag=True, help="The network's owner permits it. Said once, the book remembers.")
@@ -134,7 +137,8 @@ def verify(
         pings=pings,
     )
     if over_sip.call is not None:
-        return make_call(printer, book, over_sip, manner=manner, permitted=permitted, by=by)
+        there_at = _ports_there() if rehearsed else None
+        return make_call(printer, book, over_sip, manner=manner, permitted=permitted, by=by, rehearsed_at=there_at)
     passphrase = passphrase_of(over_sip)
     keys = keys_of(further, passphrase, over_sip.passphrase_file)
     with options.means(printer, by) as means:
@@ -163,13 +167,19 @@ def verify(
     beyond = Further()
     if not rehearsed:
         there = frozenset(one.target.subject for one in verified.heard if one.is_there)
-        beyond = ask_further(book, still, further, keys, manner=manner, only=only, there=there, permitted=permitted)
+        asks = FurtherAsks(
+            discovery_port=further.discovery_port or None, everywhere=further.everywhere, keys=keys,
+            snmp_port=further.snmp_port,
+        )  # fmt: skip
+        beyond = ask_further(book, still, asks, manner=manner, only=only, there=there, permitted=permitted)
         verified = replace(verified, compared=beyond.compared(verified.compared))
-    printer.result(_as_json(verified) | more | beyond.as_json())
+    printer.result(_as_json(verified) | more | further_as_json(beyond))
     _print(printer, verified)
+    if rehearsed and not any(one.is_there for one in verified.heard):
+        printer.line(NOT_UP)
     if registered is not None:
-        print_registrations(printer, registered)
-    beyond.tell(printer, everywhere=further.everywhere)
+        print_registrations(printer, registered, rehearsed=rehearsed)
+    print_further(printer, beyond, everywhere=further.everywhere)
     if rehearsed:
         print_rehearsed(printer, verified.compared)
         return 1 if verified.compared.lines else 0

@@ -64,7 +64,7 @@ function catchUp() {
     .then((answer) => answer.json())
     .then(({ run }) => {
       if (run.state !== "running") return location.reload();
-      for (const { rows } of [run.heard, run.registered]) for (const row of rows.slice().reverse()) put(row);
+      for (const { rows } of [run.heard, run.registered, run.switches]) for (const row of rows.slice().reverse()) put(row);
     });
 }
 document.body.addEventListener("news:open", catchUp);

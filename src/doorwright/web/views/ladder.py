@@ -146,6 +146,7 @@ def _drawn(ask: Ask, kept: KeptRehearsal, number: int, *, wait_s: float) -> Draw
             seed=kept.seed,
             delay_ms=kept.delay_ms,
             loss_ratio=kept.loss_ratio,
+            power_cut_min=kept.power_cut_min,
         )
         return drawn
 

@@ -1,5 +1,6 @@
 """Rehearsal: every unit live on a virtual network, every call played; faults put in on purpose; what is seen then."""
 
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -173,6 +174,7 @@ def play(ask: Ask) -> Answer:
             delay_ms=delay_ms,
             loss_ratio=loss_ratio,
             power_cut_min=power_cut_min,
+            workers_count=os.cpu_count() or 1,
             keep=keep,
         )
         if made.kept is not None:
@@ -184,6 +186,7 @@ def play(ask: Ask) -> Answer:
             seed=seed,
             delay_ms=delay_ms,
             loss_ratio=loss_ratio,
+            power_cut_min=power_cut_min,
             faults=faults,
             made=made,
             calls=tuple(call_lines(made)),

@@ -14,8 +14,9 @@ from doorwright.probe.target import Ports
 from doorwright.web.answers import Answer, Begun, Page
 from doorwright.web.asking import Ask, post
 from doorwright.web.filled import Filled
+from doorwright.web.switch_keys import PORT_MOST, passphrase_given
 from doorwright.web.views.found import DifferenceLine, difference_lines
-from doorwright.web.views.verify import PORT_MOST, passphrase_given, permitted_by
+from doorwright.web.views.verify import permitted_by
 
 RING_MOST_S: Final = 180.0
 TALK_MOST_S: Final = 120.0
@@ -53,7 +54,7 @@ def begin(ask: Ask) -> Answer:
             "it must be said that it may ring there now", remedy="If so, say it: tick the box below the caution."
         )
     permitted = permitted_by(ask)
-    passphrase = passphrase_given(ask) if as_unit is not None else None
+    passphrase = passphrase_given(ask, "passphrase") if as_unit is not None else None
     book = ask.book
 
     def work(means: Means) -> Answer:

@@ -10,28 +10,31 @@ from starlette.exceptions import HTTPException
 from doorwright.app.call_unit import CALL_CAUTION
 from doorwright.app.means import Means
 from doorwright.app.take_found import compare_found
-from doorwright.app.tell_over_sip import REGISTRATION_HEADINGS, registration_row
-from doorwright.app.tell_verified import HEADINGS, row_of
-from doorwright.app.verify_book import CAUTION, KEEP_MINUTES, is_permitted, verify_book
-from doorwright.app.verify_registrations import verify_registrations
+from doorwright.app.tell_further import SWITCH_HEADINGS
+from doorwright.app.tell_over_sip import REGISTRATION_HEADINGS
+from doorwright.app.tell_verified import HEADINGS
+from doorwright.app.verify_book import CAUTION, KEEP_MINUTES, is_permitted
+from doorwright.app.verify_switches import VaultKeys
 from doorwright.kernel.errors import Mistake, Refused
 from doorwright.kernel.person import Role
-from doorwright.kernel.words import counted
+from doorwright.model.walk import Walk
 from doorwright.probe.ask import Manner
 from doorwright.probe.call import CallManner
-from doorwright.probe.heard import Heard
-from doorwright.probe.registration import Registration
+from doorwright.probe.discovery import PORT as DISCOVERY_PORT
 from doorwright.probe.runner import ASKS_PER_S, AT_ONCE_COUNT
+from doorwright.probe.snmp import PORT as SNMP_PORT
+from doorwright.probe.snmp import Digest
 from doorwright.probe.target import LeftOut, Ports, targets
 from doorwright.web.answers import Answer, Go, Page
+from doorwright.web.ask_building import Asks, ask_building
 from doorwright.web.asking import Ask, get, post
 from doorwright.web.filled import Filled
-from doorwright.web.jobs import Stopped
 from doorwright.web.paging import Piece, piece, start_of
 from doorwright.web.remedies import mistakes_on_page, on_page
 from doorwright.web.showing import book_url
-from doorwright.web.unlocking import passphrase_of
+from doorwright.web.switch_keys import PORT_MOST, SWITCH_LABELS, further_asks, passphrase_given
 from doorwright.web.verifying import HeardRow, Run, RunState
+from doorwright.web.views.asked_further import DiscoveryView, LeftOutLine, SwitchPorts, discovery_view, ports_of
 from doorwright.web.views.found import (
     DifferenceLine,
     RehearsalLine,
@@ -41,7 +44,6 @@ from doorwright.web.views.found import (
 )
 
 OFFERS_MOST: Final = 2_000
-PORT_MOST: Final = 65_535
 _LABELS: Final = {
     "asks_per_s": "Asks a second",
     "at_once": "Parts at the same time",
@@ -51,7 +53,7 @@ _LABELS: Final = {
     "https_port": "HTTPS port",
     "rtsp_port": "RTSP port",
     "sip_port": "SIP port",
-}
+} | SWITCH_LABELS
 PORTS: Final = ("http", "https", "rtsp", "sip")
 
 
@@ -64,16 +66,11 @@ class Usual:
     patience_s: float = Manner().patience_s
     keep_minutes: float = KEEP_MINUTES
     ports: tuple[tuple[str, int], ...] = tuple((name, getattr(Ports(), name)) for name in PORTS)
+    discovery_port: int = DISCOVERY_PORT
+    snmp_port: int = SNMP_PORT
+    digests: tuple[str, ...] = tuple(Digest)
     ring_s: float = CallManner().ring_s
     talk_s: float = CallManner().talk_s
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOutLine:
-    """A part that cannot be asked, and why."""
-
-    name: str
-    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,18 +82,26 @@ class RunView:
     at: datetime
     step: str
     heard_count: int
+    count: int
     of_count: int | None
     answered_count: int
     registered_count: int
+    answering_switches_count: int
     heard: Piece[HeardRow]
     registered: Piece[HeardRow]
+    switches: Piece[HeardRow]
     asks_registrars: bool
+    asks_switches: bool
+    asks_everybody: bool
     silent: tuple[str, ...] = ()
     no_way: tuple[str, ...] = ()
     kept_count: int = 0
     tells_macs: bool = True
     new_count: int = 0
     not_registrable: tuple[LeftOutLine, ...] = ()
+    discovery: DiscoveryView | None = None
+    ports: Piece[SwitchPorts] | None = None
+    switches_left_out: tuple[LeftOutLine, ...] = ()
     refused: str = ""
     remedy: str = ""
     mistakes: tuple[Mistake, ...] = ()
@@ -117,6 +122,7 @@ class VerifyView:
     left_out: tuple[LeftOutLine, ...]
     headings: tuple[str, ...]
     registration_headings: tuple[str, ...]
+    switch_headings: tuple[str, ...]
     run: RunView | None
     parts_count: int
     seen_count: int
@@ -143,7 +149,8 @@ def page(ask: Ask) -> Answer:
         left_out=_left_out(left_out),
         headings=HEADINGS,
         registration_headings=REGISTRATION_HEADINGS,
-        run=_run_view(run, ask) if run is not None else None,
+        switch_headings=SWITCH_HEADINGS,
+        run=_run_view(run, ask, walk) if run is not None else None,
         parts_count=compared.parts_count,
         seen_count=compared.seen_count,
         rehearsal=rehearsal_line(compared),
@@ -167,26 +174,35 @@ def _run_of(ask: Ask) -> Run | None:
     return run
 
 
-def _run_view(run: Run, ask: Ask) -> RunView:
+def _run_view(run: Run, ask: Ask, walk: Walk) -> RunView:
     verified, registrations, refused = run.verified, run.registrations, run.refused
+    told = (verified, registrations, run.found, run.at_switches)
     return RunView(
         state=run.state,
         by=run.by,
         at=run.at,
         step=run.step,
         heard_count=len(run.heard),
+        count=run.count,
         of_count=run.of_count,
         answered_count=sum(row.is_well is True for row in run.heard),
+        answering_switches_count=sum(row.is_well is True for row in run.switches),
         registered_count=sum(row.is_well is True for row in run.registered),
         heard=piece(run.heard[::-1], start_of(ask)),
         registered=piece(run.registered[::-1], ask.whole("registered", 0) or 0),
+        switches=piece(run.switches[::-1], ask.whole("switches", 0) or 0),
         asks_registrars=run.asks_registrars,
+        asks_switches=run.asks_switches,
+        asks_everybody=run.asks_everybody,
         silent=tuple(row.cells[0] for row in run.heard if row.is_well is False),
         no_way=tuple(row.cells[0] for row in run.heard if row.is_well is None),
         kept_count=len(verified.kept) if verified else 0,
         tells_macs=verified.tells_macs if verified else True,
-        new_count=(verified.new_count if verified else 0) + (registrations.new_count if registrations else 0),
+        new_count=sum(one.new_count for one in told if one is not None),
         not_registrable=_left_out(registrations.left_out) if registrations else (),
+        discovery=discovery_view(run.found) if run.found else None,
+        ports=ports_of(walk, run.at_switches, ask.whole("ports", 0) or 0) if run.at_switches else None,
+        switches_left_out=_left_out(run.at_switches.left_out) if run.at_switches else (),
         refused=refused.message if refused else "",
         remedy=on_page(refused.remedy) if refused else "",
         mistakes=mistakes_on_page(refused.mistakes) if refused else (),
@@ -195,97 +211,46 @@ def _run_view(run: Run, ask: Ask) -> RunView:
 
 def begin(ask: Ask) -> Answer:
     """Begin to ask."""
-    manner, keep_minutes = manner_of(ask)
-    only = tuple(line.strip() for line in ask.text("only").splitlines() if line.strip())
-    permitted, again, registrations = permitted_by(ask), ask.chosen("again"), ask.chosen("registrations")
-    passphrase = passphrase_given(ask) if registrations else None
+    filled = Filled(ask, _LABELS)
+    manner, keep_minutes = manner_of(ask, filled)
+    further = further_asks(ask, filled)
+    filled.see("nobody was asked")
+    permitted, registrations = permitted_by(ask), ask.chosen("registrations")
+    passphrase = passphrase_given(ask, "passphrase") if registrations else None
+    if isinstance(further.keys, VaultKeys):
+        opening = passphrase or passphrase_given(ask, "snmp_passphrase", "passphrase")
+        further = replace(further, keys=replace(further.keys, passphrase=opening))
+    asks = Asks(
+        manner=manner,
+        keep_minutes=keep_minutes,
+        only=tuple(line.strip() for line in ask.text("only").splitlines() if line.strip()),
+        permitted=permitted,
+        again=ask.chosen("again"),
+        registrations=registrations,
+        passphrase=passphrase,
+        further=further,
+    )
     book, verifying = ask.book, ask.book.verifying
     _run_of(ask)
-    verifying.begin(ask.person.name, ask.means.now(), asks_registrars=registrations)
-
-    def take(row: HeardRow, step: str, count: int, of_count: int) -> None:
-        verifying.take(row, step, of_count)
-        book.tell("asked", row=row, step=step, count=count, of_count=of_count)
-
-    def hear(heard: Heard, count: int, of_count: int) -> None:
-        row = HeardRow(table="heard", id=heard.target.subject.id, is_well=heard.is_there, cells=row_of(heard))
-        take(row, f"asked {count} of {of_count}", count, of_count)
-
-    def hear_registrar(said: Registration, count: int, of_count: int) -> None:
-        row = HeardRow(
-            table="registered",
-            id=said.registrant.subject.id,
-            is_well=said.is_registered,
-            cells=registration_row(said),
-        )
-        take(row, f"asked about {count} of {counted(of_count, 'registration')}", count, of_count)
+    verifying.begin(
+        ask.person.name,
+        ask.means.now(),
+        asks_registrars=registrations,
+        asks_switches=further.keys is not None,
+        asks_everybody=further.everywhere,
+    )
 
     def work(means: Means) -> Go:
-        def still_wanted() -> None:
-            means.progress("asking")
-
-        still = replace(means, progress=lambda _: None)
-        end: dict[str, object] = {"state": RunState.FAILED}
-        try:
-            verified = verify_book(
-                book.path,
-                still,
-                manner=manner,
-                only=only,
-                permitted=permitted,
-                again=again,
-                keep_minutes=keep_minutes,
-                listen=hear,
-                still_wanted=still_wanted,
-            )
-            verifying.note(verified=verified)
-            if registrations:
-                told = verify_registrations(
-                    book.path,
-                    still,
-                    manner=manner,
-                    passphrase=passphrase,
-                    only=only,
-                    listen=hear_registrar,
-                    still_wanted=still_wanted,
-                )
-                verifying.note(registrations=told)
-            end = {"state": RunState.DONE}
-        except Stopped:
-            end = {"state": RunState.STOPPED}
-            raise
-        except Refused as refused:
-            end = {"state": RunState.REFUSED, "refused": refused}
-            raise
-        finally:
-            verifying.note(**end)
-            book.changed()
-            book.tell("asked", over=True)
+        ask_building(book, asks, means)
         return Go(book_url(book.name, "verify"))
 
     verifying.note(job=ask.jobs.start("Asking the building", book.name, work, ask.means).id)
     return Go(book_url(book.name, "verify"))
 
 
-def passphrase_given(ask: Ask) -> str:
-    """Return the vault's passphrase out of the form.
-
-    Raises:
-        Refused: it does not open the vault.
-        HTTPException: whoever asks may not open it.
-    """
-    if not ask.person.may(Role.PLAN):
-        raise HTTPException(403, "the vault is opened by somebody with the role 'plan'")
-    return passphrase_of(ask)
-
-
-def manner_of(ask: Ask) -> tuple[Manner, float]:
-    """Return how the form wants it asked, and for how many minutes an answer is good.
-
-    Raises:
-        Refused: fields that cannot be read; all are told.
-    """
-    usual, filled = Usual(), Filled(ask, _LABELS)
+def manner_of(ask: Ask, filled: Filled) -> tuple[Manner, float]:
+    """Return how the form wants it asked, and for how many minutes an answer is good; what is wrong is noted there."""
+    usual = Usual()
     asks_per_s = filled.number("asks_per_s", default=usual.asks_per_s, least=0.1, most=1000)
     at_once_count = filled.whole("at_once", default=usual.at_once_count, least=1, most=256)
     patience_s = filled.number("patience_s", default=usual.patience_s, least=0.1, most=60)
@@ -293,7 +258,6 @@ def manner_of(ask: Ask) -> tuple[Manner, float]:
     ports = {
         name: filled.whole(f"{name}_port", default=port, least=0, most=PORT_MOST) or None for name, port in usual.ports
     }
-    filled.see("nobody was asked")
     manner = Manner(
         asks_per_s=asks_per_s,
         at_once_count=at_once_count,
