@@ -3,11 +3,13 @@
 import struct
 from dataclasses import replace
 from datetime import UTC, datetime
+from ipaddress import IPv4Address
 
 import pytest
 
 from doorwright.rehearse.wire import Carried, Jack
 from doorwright.render.capture import capture_head, captured, frames
+from tests.rehearsal.shared_router import GATE, OUTSIDE, RECEIVER_3, call_behind_it
 
 JACK = Jack(address="192.0.2.2", cidr="192.0.2.0/25", gateway="192.0.2.1", segment=20, mac="00-00-5E-00-53-02")
 TAKER = replace(JACK, address="192.0.2.3", mac="00-00-5E-00-53-03")
@@ -117,3 +119,16 @@ def test_a_part_whose_mac_is_not_planned_has_a_local_one(taker: Jack | None, to:
 def test_why_a_packet_did_not_arrive_is_said(taker: Jack | None, comment: bytes) -> None:
     ((_, body),) = blocks(captured(replace(ONE, taker=taker, arrived=False)))
     assert options(body[80:]) == {1: comment}  # §3.5: opt_comment
+
+
+def test_each_hop_past_a_shared_router_is_a_frame_of_its_own_in_its_own_vlan() -> None:
+    """Doors are in VLAN 20, homes in VLAN 21 (yard.py): the packet keeps its source, the frame does not."""
+    _, packets = call_behind_it()
+    outer, inner = (next(frames(one)) for one in packets if one.data.startswith(b"INVITE "))
+    assert [int.from_bytes(frame[14:16], "big") for frame in (outer, inner)] == [20, 21]
+    assert outer[30:34] == inner[30:34] == IPv4Address(GATE).packed
+    assert [str(IPv4Address(frame[34:38])) for frame in (outer, inner)] == [OUTSIDE, RECEIVER_3]
+    assert outer[0:6] == inner[6:12]  # the router: it took the one and sent the other
+    answer = next(next(frames(one)) for one in packets if one.data.startswith(b"SIP/2.0 180 "))
+    assert answer[0:6] == inner[6:12]
+    assert answer[6:12] == inner[0:6]

@@ -15,6 +15,7 @@ from doorwright.rehearse.journal import Deed, Entry
 from doorwright.rehearse.ladder import Happened, Ladder, Noted, Sent, Sort, is_of_a_call, ladder_of
 from doorwright.rehearse.planned import planned
 from doorwright.rehearse.wire import Carried
+from tests.rehearsal.shared_router import GATE, INSIDE, OUTSIDE, RECEIVER_3, ROUTER, call_behind_it
 from tests.rehearsal.yard import YARD
 
 WALK = Walk(YARD)
@@ -173,3 +174,25 @@ def test_a_message_sent_again_says_so() -> None:
     assert [(one.again, one.lost) for one in ladder.steps if isinstance(one, Sent)] == [
         (False, True), (True, True), (True, False),
     ]  # fmt: skip
+
+
+def test_a_shared_router_is_one_participant_between_two() -> None:
+    ladder, packets = call_behind_it()
+    assert [(one.part, one.name, one.address) for one in ladder.participants] == [
+        ("vcu-gate", "Gate unit", GATE),
+        ("", ROUTER, f"{OUTSIDE} and {INSIDE}"),
+        ("uru-3", "Receiver 3", RECEIVER_3),
+    ]
+    said = [one.partition(" (")[0] for one in told(ladder)]
+    assert said[0] == "Gate unit: visitor calls 03"
+    assert said[1:5] == [
+        f"Gate unit>{ROUTER} INVITE 03",
+        f"{ROUTER}>Receiver 3 INVITE 03",
+        "Receiver 3: rang",
+        f"Receiver 3>{ROUTER} 180 Ringing",
+    ]
+    sent = [one for one in ladder.steps if isinstance(one, Sent)]
+    router = 1
+    assert all(router in (one.sender, one.taker) for one in sent)  # nothing goes past it
+    assert sum(len(one.packets) for one in sent) == len(packets)
+    assert {one.sort for one in sent} >= {Sort.REQUEST, Sort.RESPONSE, Sort.SPEECH, Sort.KEY}

@@ -1,5 +1,6 @@
 """A rehearsal in parts: the same whoever shares the work, also where packets are lost, with one clock in its trace."""
 
+import multiprocessing
 from functools import partial
 
 import pytest
@@ -77,6 +78,19 @@ def test_a_trace_goes_on_from_part_to_part(monkeypatch: pytest.MonkeyPatch) -> N
     for at_s in ([one.at_s for one in entries], [one.at_s for one in packets]):
         assert at_s == sorted(at_s)
     assert sum(one.deed == "called" for one in entries) == len(PLAYS)
+
+
+@pytest.mark.usefixtures("short_parts")
+def test_a_progress_that_stops_it_stops_other_processes_too() -> None:
+    def stop(_building: Building, count: int, _of_count: int) -> None:
+        if count >= len(PLAYS) // 2:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        rehearse_in_parts(WALK, PROOF, PLAN, LOSSY, workers_count=2, progress=stop)
+    for process in multiprocessing.active_children():  # whoever was at work ends after the call that it plays
+        process.join(timeout=30)
+        assert not process.is_alive()
 
 
 def test_a_progress_that_stops_it_stops_it() -> None:

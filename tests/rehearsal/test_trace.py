@@ -6,12 +6,19 @@ from pathlib import Path
 import pytest
 
 from doorwright.app.keep_trace import keeping_traces
+from doorwright.model.walk import Walk
+from doorwright.rehearse.building import Building
+from doorwright.rehearse.faults import with_faults
 from doorwright.rehearse.journal import Deed, Entry
-from doorwright.rehearse.trace import told_packet, without_credentials
+from doorwright.rehearse.planned import planned
+from doorwright.rehearse.trace import packet_line, told_packet, without_credentials
 from doorwright.rehearse.wire import Carried, Jack
+from doorwright.rehearse.world import World
 from doorwright.sip.dtmf import key_packets
 from doorwright.sip.message import parse
 from doorwright.sip.rtp import RtpPacket
+from tests.rehearsal.shared_router import GATE, OUTSIDE, RECEIVER_3, call_behind_it
+from tests.rehearsal.wired_yard import WIRED_YARD
 
 JACK = Jack(address="192.0.2.2", cidr="192.0.2.0/25", gateway=None, segment=None, mac="00-00-5E-00-53-02")
 # The credentials of RFC 7616 §3.9.1, within a request.
@@ -94,3 +101,29 @@ def test_what_breaks_off_leaves_the_old_trace(tmp_path: Path) -> None:
 def test_nobody_is_told_where_nothing_is_kept() -> None:
     with keeping_traces(None, None, {}) as traced:
         assert (traced.told, traced.heard) == (None, None)
+
+
+def test_behind_a_shared_router_both_hops_are_heard() -> None:
+    """RFC 2663 §4.1.2: outside, packets from inside come from the router's address and from a port that it gave."""
+    _, packets = call_behind_it()
+    lines = [packet_line(one) for one in packets]
+    invites = [line for line in lines if str(line["packet"]).startswith("INVITE ")]
+    assert [line["from"] for line in invites] == [f"{GATE}:5060"] * 2
+    outer, inner = (str(line["to"]) for line in invites)
+    assert outer.startswith(f"{OUTSIDE}:2")
+    assert inner == f"{RECEIVER_3}:5060"
+    assert outer.partition(":")[2] in str(invites[0]["packet"])  # the unit told the router's port as its own
+    answers = [line for line in lines if line["packet"] == "SIP/2.0 200 OK"][:2]
+    assert [(line["from"], line["to"]) for line in answers] == [(inner, f"{GATE}:5060"), (outer, f"{GATE}:5060")]
+    assert not any("lost" in line for line in lines)
+
+
+def test_what_comes_from_outside_past_the_router_is_heard_and_lost() -> None:
+    heard: list[Carried] = []
+    plan = planned(Walk(WIRED_YARD))
+    faulty = with_faults(plan, (("router-forgets", "uru-3"),), chance=World().chance("faults"))[0]
+    building = Building(faulty.boxes.values(), faulty.nets, heard=heard.append)
+    gate = building.actors["vcu-gate"].box.jack
+    building.wire.send(b"hello", jack=gate, source_port=5060, to=(RECEIVER_3, 5060))
+    building.world.run_until(1.0)
+    assert [(one.taker, one.arrived) for one in heard] == [(None, False)]

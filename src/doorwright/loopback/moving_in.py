@@ -44,12 +44,14 @@ def moved_in(boxes: Mapping[str, Box], places: Places, *, real: Collection[str] 
         if registers is not None:
             there = places.of(registers.address).address
             registers = replace(registers, address=there, port=port(registers.address, registers.port))
+        says = places.of(box.says_address).address if box.says_address is not None else None
         there_now = replace(
             box,
             jack=replace(box.jack, address=place.address),
             registers=registers,
             sip_port=port(box.jack.address, box.sip_port),
             media_port=place.ports.media,
+            says_address=says,
         )
         return Tenant(box=there_now, planned=box, http_port=place.ports.http, rtsp_port=place.ports.rtsp)
 

@@ -24,6 +24,9 @@ TAKEN: Final = "answered"
 NOT_TAKEN: Final = "not taken"
 """What is written down of a test call that got through, and that nobody took in time."""
 
+ELSEWHERE: Final = "elsewhere"
+"""What is written down of the speech of a test call that was to go to an address which is in no plan."""
+
 UNREADABLE: Final = "unreadable"
 """What is written down where something answered that breaks the rules of the protocol."""
 
@@ -54,8 +57,8 @@ class Aspect(StrEnum):
     is registered, joined with "and", its planned one first, or "none"; seconds for which it still is.
 
     What a test call tells: "answered", "not taken", the code of the refusal, or "none"; the rating R of ITU-T G.107 of
-    what was heard, the worse of both directions, or "none" where nothing was heard; packets lost in per cent, the worse
-    of both; jitter and round trip (RFC 3550 §6.4.1) in milliseconds.
+    what was heard, the worse of both directions, "none" where nothing was heard, or "elsewhere"; packets lost in per
+    cent, the worse of both; jitter and round trip (RFC 3550 §6.4.1) in milliseconds.
     """
 
     NAME = "name"

@@ -74,6 +74,7 @@ class Called:
         code: the code of the final response; None where none came in time.
         taken: whether somebody, or something, took the call.
         trouble: why no speech was measured though it was taken.
+        strays: whether that is because it wants its speech sent to an address to which none may go.
         codec: what was spoken.
         sent_count: packets of speech that we sent.
         heard: what came of their speech; None where nothing came.
@@ -87,6 +88,7 @@ class Called:
     code: int | None = None
     taken: bool = False
     trouble: str = ""
+    strays: bool = False
     codec: str | None = None
     sent_count: int = 0
     heard: Heard | None = None
@@ -155,6 +157,7 @@ class _TestCall:
         self._answer: Response | None = None
         self._refused: Refused | None = None
         self._trouble = ""
+        self._strays = False
 
     # What the driver drives
 
@@ -296,7 +299,8 @@ class _TestCall:
         if agreed is None:
             self._trouble = f"its answer fits no offer: {faults[0]}" if faults else "it took the call without speech"
         elif agreed.address not in self._callee.speech_to:
-            self._trouble = "it wants its speech sent to an address that is not in the plan; nothing was sent there"
+            self._trouble = f"it wants speech sent to {agreed.address}, which is not in the plan; none was sent"
+            self._strays = True
             return None
         return agreed
 
@@ -341,6 +345,7 @@ class _TestCall:
             code=code,
             taken=self._answer is not None,
             trouble=self._trouble,
+            strays=self._strays,
             codec=self._agreed.codec[1].encoding if self._agreed is not None else None,
             sent_count=conversation.sent_count if conversation is not None else 0,
             heard=conversation.heard if conversation is not None else None,

@@ -147,13 +147,10 @@ class Building:
         for net in nets:
             outer = next((one for one in nets if one.cidr == net.outside), None)
             if net.flaw is not None and outer is not None and outer.gateway is not None:
-                jack = Jack(
-                    address=outer.gateway, cidr=outer.cidr, gateway=outer.gateway, segment=outer.segment,
-                    mac=f"of the router of {net.cidr}",
-                )  # fmt: skip
-                router = SharedRouter(net, jack, self.world, self.wire)
+                inside, outside = _face(net, net), _face(net, outer)
+                router = SharedRouter(net, inside, outside, self.world, self.wire)
                 self.wire.passages.append(router)
-                self.wire.plug(jack, router)
+                self.wire.plug(outside, router)
 
     def _lost_on(self, full: list[Uplink], jack: Jack, taker: Jack, port: int) -> float:
         """Return the share of pictures that find no room: switches let calls and speech go first (RFC 4594)."""
@@ -169,3 +166,11 @@ class Building:
 
     def _unit_at(self, jack: Jack) -> str:
         return next((actor.box.id for actor in self.actors.values() if actor.box.jack is jack), "")
+
+
+def _face(net: Net, side: Net) -> Jack:
+    """Return how the shared router of a subnet hangs on one of the two subnets between which it stands."""
+    gateway = side.gateway or ""
+    return Jack(
+        address=gateway, cidr=side.cidr, gateway=gateway, segment=side.segment, mac=f"of the router of {net.cidr}"
+    )

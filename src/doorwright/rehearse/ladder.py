@@ -41,7 +41,8 @@ class Sort(StrEnum):
 class Participant:
     """Somebody with a line of their own: the part, its name and its address.
 
-    The part is "" for what the plan has not: an address at which nobody is, or a router that others share.
+    The part is "" for what the plan has not: an address at which nobody is, or a router that others share, which has
+    both its addresses.
     """
 
     part: str
@@ -125,6 +126,7 @@ class _Telling:
         self._walk = walk
         self._boxes = boxes
         self._at_jack = {box.jack: box for box in boxes.values()}
+        self._routers: dict[str, str] = {}
         self._places: dict[Participant, int] = {}
         self._steps: list[Step] = []
         self._sent_before: set[tuple[int, int, bytes]] = set()
@@ -133,6 +135,7 @@ class _Telling:
 
     def told(self, happened: Sequence[Happened]) -> Ladder:
         """Tell everything."""
+        self._find_routers(happened)
         for place, one in enumerate(happened):
             if not is_of_a_call(one):
                 continue
@@ -147,6 +150,15 @@ class _Telling:
 
     # who
 
+    def _find_routers(self, happened: Sequence[Happened]) -> None:
+        """Note both addresses of each router that others share: it is no part of the plan, and one participant."""
+        faces: dict[str, dict[str, None]] = {}
+        for one in happened:
+            for jack in (one.jack, one.taker) if isinstance(one, Carried) else ():
+                if jack is not None and jack not in self._at_jack:
+                    faces.setdefault(jack.mac, {})[jack.address] = None
+        self._routers = {mac: " and ".join(addresses) for mac, addresses in faces.items()}
+
     def _place(self, participant: Participant) -> int:
         return self._places.setdefault(participant, len(self._places))
 
@@ -154,8 +166,8 @@ class _Telling:
         if jack is None:
             return self._place(Participant("", "nobody there", address))
         box = self._at_jack.get(jack)
-        if box is None:  # a router that meddles: it is no part of the plan
-            return self._place(Participant("", jack.mac.removeprefix("of "), address))
+        if box is None:
+            return self._place(Participant("", jack.mac.removeprefix("of "), self._routers[jack.mac]))
         return self._place(Participant(box.id, box.name, box.jack.address))
 
     def _ends(self, one: Carried) -> tuple[int, int]:

@@ -39,6 +39,7 @@ class SharedRouter:
     """The router between one subnet and all others."""
 
     net: Net
+    inside: Jack
     outside: Jack
     clock: Clock
     wire: Wire
@@ -50,10 +51,16 @@ class SharedRouter:
         """Say whether a packet from a jack to an address leaves the subnet, or comes to it past the router."""
         return self._is_inside(jack.address) != self._is_inside(address)
 
+    def taken_at(self, jack: Jack) -> Jack | None:
+        """Return the jack at which packets come from inside; None for one from outside, or with another gateway.
+
+        One from outside comes to the router's own address or not at all.
+        """
+        finds = jack.gateway == self.net.gateway and jack.segment == self.net.segment
+        return self.inside if finds and self._is_inside(jack.address) else None
+
     def pass_on(self, data: bytes, *, jack: Jack, source_port: int, to: Spot) -> None:
-        """Let a packet out; one from outside that is not sent to the router's own address is dropped."""
-        if not self._is_inside(jack.address) or jack.gateway != self.net.gateway or jack.segment != self.net.segment:
-            return
+        """Let a packet out."""
         mapping = self._mapping((jack.address, source_port))
         self.wire.send(self._written_out(data, mapping), jack=self.outside, source_port=mapping.port, to=to)
 
@@ -62,7 +69,7 @@ class SharedRouter:
         mapping = self._by_port.get(port)
         if mapping is None or self._is_forgotten(mapping):
             return
-        self.wire.deliver(self._written_in(data, mapping), source=source, to=mapping.inside)
+        self.wire.deliver(self._written_in(data, mapping), jack=self.inside, source=source, to=mapping.inside)
 
     def _is_inside(self, address: str) -> bool:
         return IPv4Address(address) in IPv4Network(self.net.cidr, strict=False)

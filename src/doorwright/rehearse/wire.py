@@ -91,7 +91,9 @@ class Carried:
     """A packet as it was sent.
 
     ``jack`` is the sender's. ``taker`` is the jack that it comes to, None where nobody was found for the address;
-    one that the wire loses on the way has a taker and did not arrive.
+    one that the wire loses on the way has a taker and did not arrive. A router that others share takes and sends
+    packets itself: what passes it is two packets, each with the addresses that it has there. ``says`` is the address
+    that a packet from a router says it comes from, where that is not the router's own.
     """
 
     at_s: float
@@ -101,11 +103,12 @@ class Carried:
     data: bytes
     taker: Jack | None
     arrived: bool
+    says: str | None = None
 
     @property
     def source(self) -> Spot:
         """The address and port that it says it comes from."""
-        return self.jack.address, self.source_port
+        return self.says or self.jack.address, self.source_port
 
 
 class Passage(Protocol):
@@ -113,6 +116,9 @@ class Passage(Protocol):
 
     def takes(self, jack: Jack, address: str) -> bool:
         """Say whether a packet from a jack to an address is its business."""
+
+    def taken_at(self, jack: Jack) -> Jack | None:
+        """Return its own jack, at which packets from a jack come to it; None where that one does not find it."""
 
     def pass_on(self, data: bytes, *, jack: Jack, source_port: int, to: Spot) -> None:
         """Take a packet from inside to outside."""
@@ -187,29 +193,61 @@ class Wire:
         """Send a packet. Where nobody can be found it is lost without a word, as datagrams are."""
         for passage in self.passages:
             if passage.takes(jack, to[0]):
-                passage.pass_on(data, jack=jack, source_port=source_port, to=to)
+                self._hand_over(passage, data, jack=jack, source_port=source_port, to=to)
                 return
         now_s = self._clock.now_s
         found = self._found(jack, to[0], now_s)
         arrived = found is not None and not self._loses(jack, found[0], to[1])
-        if self.heard is not None:
-            taker_jack = found[0] if found is not None else None
-            self.heard(
-                Carried(
-                    at_s=now_s, jack=jack, source_port=source_port, to=to, data=data, taker=taker_jack,
-                    arrived=arrived,
-                )
-            )  # fmt: skip
+        self._tell(data, jack, source_port, to, taker=found[0] if found is not None else None, arrived=arrived)
         if found is not None and arrived:
             source, taker = (jack.address, source_port), found[1]
             self._clock.at(now_s + self._delay_s, lambda: taker.receive(data, source=source, port=to[1]))
 
-    def deliver(self, data: bytes, *, source: Spot, to: Spot) -> None:
-        """Hand a packet to who has an address, whoever it says it comes from: the last step behind a router."""
-        for jack, taker in self._at.get(to[0], ())[:1]:
-            if jack.link and not (jack.lost_ratio and self._chance.random() < jack.lost_ratio):
-                arrives_s = self._clock.now_s + self._delay_s
-                self._clock.at(arrives_s, partial(taker.receive, data, source=source, port=to[1]))
+    def _hand_over(self, passage: Passage, data: bytes, *, jack: Jack, source_port: int, to: Spot) -> None:
+        """Carry a packet to a router that takes it: the first step where one is on the way."""
+        taker = passage.taken_at(jack) if jack.link else None
+        arrived = taker is not None and not self._is_lost_by_cable(jack)
+        self._tell(data, jack, source_port, to, taker=taker, arrived=arrived)
+        if arrived:
+            going = partial(passage.pass_on, data, jack=jack, source_port=source_port, to=to)
+            self._clock.at(self._clock.now_s + self._delay_s, going)
+
+    def deliver(self, data: bytes, *, jack: Jack, source: Spot, to: Spot) -> None:
+        """Hand a packet to who has an address, whoever it says it comes from: the last step behind a router.
+
+        ``jack`` is the router's own, in the subnet of whoever gets the packet.
+        """
+        near = next(((one, taker) for one, taker in self._at.get(to[0], ()) if one.segment == jack.segment), None)
+        if near is None or not near[0].link:
+            self._tell(data, jack, source[1], to, taker=None, arrived=False, says=source[0])
+            return
+        arrived = not self._is_lost_by_cable(near[0])
+        self._tell(data, jack, source[1], to, taker=near[0], arrived=arrived, says=source[0])
+        if arrived:
+            arrives_s = self._clock.now_s + self._delay_s
+            self._clock.at(arrives_s, partial(near[1].receive, data, source=source, port=to[1]))
+
+    def _tell(
+        self,
+        data: bytes,
+        jack: Jack,
+        source_port: int,
+        to: Spot,
+        *,
+        taker: Jack | None,
+        arrived: bool,
+        says: str | None = None,
+    ) -> None:
+        if self.heard is not None:
+            self.heard(
+                Carried(
+                    at_s=self._clock.now_s, jack=jack, source_port=source_port, to=to, data=data, taker=taker,
+                    arrived=arrived, says=says,
+                )
+            )  # fmt: skip
+
+    def _is_lost_by_cable(self, jack: Jack) -> bool:
+        return jack.lost_ratio > 0.0 and self._chance.random() < jack.lost_ratio
 
     def _loses(self, jack: Jack, taker: Jack, port: int) -> bool:
         ratios = [ratio for ratio in (self._loss_ratio, jack.lost_ratio, taker.lost_ratio) if ratio]

@@ -102,9 +102,11 @@ def _padded(value: bytes) -> bytes:
 
 def _next_hop(carried: Carried) -> str:
     """Return whose MAC the frame is addressed to: the taker's, or the gateway's where the taker lies elsewhere."""
-    jack, address = carried.jack, carried.to[0]
+    jack, address, taker = carried.jack, carried.to[0], carried.taker
+    if taker is not None and taker.address == jack.gateway:  # a gateway that takes packets itself
+        return taker.mac
     if is_near(jack, address):
-        return carried.taker.mac if carried.taker is not None else f"of {address}"
+        return taker.mac if taker is not None else f"of {address}"
     return f"of {jack.gateway or address}"
 
 
@@ -117,7 +119,7 @@ def _mac(text: str) -> bytes:
 
 def _packets(carried: Carried) -> Iterator[bytes]:
     """Yield the IPv4 packets of a datagram: one, or fragments of it (RFC 791 §3.2)."""
-    source, to = (IPv4Address(address).packed for address in (carried.jack.address, carried.to[0]))
+    source, to = (IPv4Address(address).packed for address in (carried.source[0], carried.to[0]))
     data = carried.data if is_media(carried) else without_credentials(carried.data)
     datagram = _datagram(source, to, (carried.source_port, carried.to[1]), data)
     # names the fragments of one datagram; out of the datagram itself, so that it needs no count

@@ -67,7 +67,9 @@ def _who_rings(walk: Walk, unit: Unit, called: str, apart: Apart, *, is_silent: 
             f"see that {here} and whoever should ring are registered; then compare {where}who rings for that number,"
             f" {hours}"
         )
-    return f"compare {where}who rings for that number, {hours}; at whoever rang its call number"
+    return (
+        f"compare {where}who rings for that number, {hours}; and which call number is entered at whoever rang instead"
+    )
 
 
 def _took(statements: list[str]) -> list[str]:

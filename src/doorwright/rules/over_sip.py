@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from doorwright.model.aspect import NONE, NOT_TAKEN, TAKEN, UNREADABLE, Aspect, Standing, bound_of, with_unit
+from doorwright.model.aspect import ELSEWHERE, NONE, NOT_TAKEN, TAKEN, UNREADABLE, Aspect, Standing, bound_of, with_unit
 from doorwright.model.naming import named
 from doorwright.model.network import SipServer, Switch
 from doorwright.model.ranges import address_of
@@ -95,6 +95,9 @@ def _bound(walk: Walk, unit: Unit, value: str) -> Amiss | None:
     else:
         said = f"is registered with {registrar.label} at {where}"
         to_do = f"at {unit.label} enter address {own}; {registrar.label} learns it with the next registration"
+        if holders:
+            both = " and ".join(one.label for one in (unit, *holders))
+            to_do = f"see at {both} which SIP user is entered: {user} belongs to {unit.label} alone; else {to_do}"
     return Amiss(planned=own, said=said, to_do=f"{to_do}{whose}", also=holders)
 
 
@@ -125,6 +128,13 @@ def _speech(unit: Unit, value: str) -> Amiss | None:
             said="took a test call, and its speech did not come through both ways",
             to_do=f"see what stands on the way that lets SIP through and RTP not, the VLAN and gateway of {unit.label},"
             " and which ports it sends speech from; call again from its own subnet to compare",
+        )
+    if value == ELSEWHERE:
+        return Amiss(
+            planned="heard both ways",
+            said="took a test call, and wants its speech sent to an address that is not in the plan",
+            to_do=f"see at {unit.label} which address it gives for its speech: its own, none of a router and none"
+            " that it had before; if something else passes speech on there, enter that in the plan",
         )
     if float(value) >= MEDIUM_POINTS:
         return None
