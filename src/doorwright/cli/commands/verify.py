@@ -1,5 +1,7 @@
 """`verify`: ask the real building over its network whether it is as planned."""
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
@@ -8,12 +10,16 @@ import click
 from click.core import ParameterSource
 
 from doorwright.app.ask_further import Further, FurtherAsks, ask_further
+from doorwright.app.means import Means
 from doorwright.app.tell_verified import HEADINGS, row_of
-from doorwright.app.verify_book import CAUTION, KEEP_MINUTES, Verified, is_permitted, verify_book
+from doorwright.app.verify_book import CAUTION, KEEP_MINUTES, is_permitted, verify_book
+from doorwright.app.verify_registrations import VerifiedRegistrations
 from doorwright.app.verify_rehearsed import verify_rehearsed
 from doorwright.app.verify_rehearsed_registrations import joined
 from doorwright.cli import options
-from doorwright.cli.beside import compared_as_json, print_compared, print_rehearsed
+from doorwright.cli.asked import asked_as_json, print_asked
+from doorwright.cli.beside import print_compared, print_rehearsed
+from doorwright.cli.main import FINDINGS, FINE
 from doorwright.cli.over_sip import (
     NOT_UP,
     Given,
@@ -29,14 +35,12 @@ from doorwright.cli.printer import Printer
 from doorwright.cli.switch_keys import Given as FurtherGiven
 from doorwright.cli.switch_keys import keys_of, switch_options
 from doorwright.cli.switched import further_as_json, print_further
-from doorwright.kernel.words import counted
 from doorwright.loopback.places import Ports as RehearsedPorts
 from doorwright.probe.ask import Manner
 from doorwright.probe.heard import Heard
 from doorwright.probe.runner import ASKS_PER_S, AT_ONCE_COUNT
 from doorwright.probe.target import Ports
 
-_NAMES_MOST: Final = 12
 _PORT: Final = click.IntRange(0, 65535)
 _FAST_PER_S: Final = 1000.0
 """Asks a second on this machine itself, which nobody needs to be gentle with."""
@@ -139,52 +143,104 @@ def verify(
     if over_sip.call is not None:
         there_at = _ports_there() if rehearsed else None
         return make_call(printer, book, over_sip, manner=manner, permitted=permitted, by=by, rehearsed_at=there_at)
-    passphrase = passphrase_of(over_sip)
-    keys = keys_of(further, passphrase, over_sip.passphrase_file)
     with options.means(printer, by) as means:
         still = replace(means, progress=lambda _: None)  # a table moves here, and two moving things would clash
-    with printer.live(HEADINGS) as show:
+    ask = _Ask(printer, book, still, manner=manner, only=only, over_sip=over_sip)
+    if rehearsed:
+        return ask.rehearsed(_ports_there())
+    return ask.real(further, permitted=permitted, again=again, keep_minutes=keep_minutes)
 
-        def listen(heard: Heard, count: int, of_count: int) -> None:
-            show(row_of(heard), f"asked {count} of {of_count}, at most {asks_per_s:g} asks a second")
 
-        if rehearsed:
-            verified = verify_rehearsed(book, still, manner=manner, ports=_ports_there(), only=only, listen=listen)
-        else:
+class _Ask:
+    """One run of the command: who is asked, and how; then what was heard is told."""
+
+    def __init__(
+        self,
+        printer: Printer,
+        book: Path,
+        means: Means,
+        *,
+        manner: Manner,
+        only: tuple[str, ...],
+        over_sip: Given,
+    ) -> None:
+        self._printer = printer
+        self._book = book
+        self._means = means
+        self._manner = manner
+        self._only = only
+        self._over_sip = over_sip
+
+    def real(self, further: FurtherGiven, *, permitted: bool, again: bool, keep_minutes: float) -> int:
+        """Ask the real building, its switches and registrars, and return the exit code."""
+        passphrase = passphrase_of(self._over_sip)
+        keys = keys_of(further, passphrase, self._over_sip.passphrase_file)
+        with self._table() as listen:
             verified = verify_book(
-                book, still, manner=manner, only=only, permitted=permitted, again=again, keep_minutes=keep_minutes,
-                listen=listen,
+                self._book, self._means, manner=self._manner, only=self._only, permitted=permitted, again=again,
+                keep_minutes=keep_minutes, listen=listen,
             )  # fmt: skip
-    registered = None
-    if over_sip.registrations:
-        registered = ask_registrars(
-            printer, book, still, manner=manner, passphrase=passphrase, only=only, permitted=permitted,
-            rehearsed_at=_ports_there() if rehearsed else None,
-        )  # fmt: skip
-        both = joined(verified.compared, registered.compared) if rehearsed else registered.compared
-        verified = replace(verified, compared=both)
-    more = {"registrations": registrations_as_json(registered)} if registered is not None else {}
-    beyond = Further()
-    if not rehearsed:
-        there = frozenset(one.target.subject for one in verified.heard if one.is_there)
+        registered = self._registered(passphrase, permitted=permitted)
+        if registered is not None:
+            verified = replace(verified, compared=registered.compared)
         asks = FurtherAsks(
             discovery_port=further.discovery_port or None, everywhere=further.everywhere, keys=keys,
             snmp_port=further.snmp_port,
         )  # fmt: skip
-        beyond = ask_further(book, still, asks, manner=manner, only=only, there=there, permitted=permitted)
+        there = frozenset(one.target.subject for one in verified.heard if one.is_there)
+        beyond = ask_further(
+            self._book, self._means, asks, manner=self._manner, only=self._only, there=there, permitted=permitted
+        )
         verified = replace(verified, compared=beyond.compared(verified.compared))
-    printer.result(_as_json(verified) | more | further_as_json(beyond))
-    _print(printer, verified)
-    if rehearsed and not any(one.is_there for one in verified.heard):
-        printer.line(NOT_UP)
-    if registered is not None:
-        print_registrations(printer, registered, rehearsed=rehearsed)
-    print_further(printer, beyond, everywhere=further.everywhere)
-    if rehearsed:
-        print_rehearsed(printer, verified.compared)
-        return 1 if verified.compared.lines else 0
-    print_compared(printer, verified.compared)
-    return 1 if verified.compared.differences else 0
+        self._printer.result(asked_as_json(verified) | _registrations(registered) | further_as_json(beyond))
+        print_asked(self._printer, verified)
+        if registered is not None:
+            print_registrations(self._printer, registered)
+        print_further(self._printer, beyond, everywhere=further.everywhere)
+        print_compared(self._printer, verified.compared)
+        return FINDINGS if verified.compared.differences else FINE
+
+    def rehearsed(self, ports: RehearsedPorts) -> int:
+        """Ask the building that is rehearsed on this machine, and return the exit code."""
+        passphrase = passphrase_of(self._over_sip)
+        with self._table() as listen:
+            verified = verify_rehearsed(
+                self._book, self._means, manner=self._manner, ports=ports, only=self._only, listen=listen
+            )
+        registered = self._registered(passphrase, permitted=True, rehearsed_at=ports)
+        if registered is not None:
+            verified = replace(verified, compared=joined(verified.compared, registered.compared))
+        self._printer.result(asked_as_json(verified) | _registrations(registered) | further_as_json(Further()))
+        print_asked(self._printer, verified)
+        if not any(one.is_there for one in verified.heard):
+            self._printer.line(NOT_UP)
+        if registered is not None:
+            print_registrations(self._printer, registered, rehearsed=True)
+        print_rehearsed(self._printer, verified.compared)
+        return FINDINGS if verified.compared.lines else FINE
+
+    @contextmanager
+    def _table(self) -> Iterator[Callable[[Heard, int, int], None]]:
+        with self._printer.live(HEADINGS) as show:
+
+            def listen(heard: Heard, count: int, of_count: int) -> None:
+                show(row_of(heard), f"asked {count} of {of_count}, at most {self._manner.asks_per_s:g} asks a second")
+
+            yield listen
+
+    def _registered(
+        self, passphrase: str | None, *, permitted: bool, rehearsed_at: RehearsedPorts | None = None
+    ) -> VerifiedRegistrations | None:
+        if not self._over_sip.registrations:
+            return None
+        return ask_registrars(
+            self._printer, self._book, self._means, manner=self._manner, passphrase=passphrase, only=self._only,
+            permitted=permitted, rehearsed_at=rehearsed_at,
+        )  # fmt: skip
+
+
+def _registrations(registered: VerifiedRegistrations | None) -> dict[str, Any]:
+    return {} if registered is None else {"registrations": registrations_as_json(registered)}
 
 
 def _is_told(option: str) -> bool:
@@ -204,60 +260,6 @@ def _asked_for_permission(printer: Printer, book: Path) -> bool:
     if is_permitted(book) or printer.as_json or not printer.can_ask:
         return False
     return printer.ask(f"{CAUTION}\n\nDoes the owner of the network permit it?")
-
-
-def _as_json(verified: Verified) -> dict[str, Any]:
-    return {
-        "asked": [
-            {
-                "part": {"kind": heard.target.subject.kind, "id": heard.target.subject.id, "label": heard.target.name},
-                "address": heard.target.address,
-                "at": heard.at,
-                "answers": heard.is_there,
-                "ping": heard.pinged,
-                "sip": heard.sip.text if heard.sip else None,
-                "web": heard.web.text if heard.web else None,
-                "rtsp": heard.rtsp.text if heard.rtsp else None,
-                "clock_ahead_s": heard.ahead_s,
-                "certificate": [day.isoformat() for day in heard.valid] if heard.valid else None,
-                "macs": heard.macs,
-            }
-            for heard in verified.heard
-        ],
-        "kept": verified.kept,
-        "left_out": [{"label": one.name, "reason": one.reason} for one in verified.left_out],
-        "no_way": verified.no_way,
-        "tells_macs": verified.tells_macs,
-        "new": verified.new_count,
-        "found": compared_as_json(verified.compared),
-    }
-
-
-def _print(printer: Printer, verified: Verified) -> None:
-    answered_count = sum(heard.is_there is True for heard in verified.heard)
-    printer.line()
-    printer.line(f"Asked {len(verified.heard)}: {answered_count} answered, {len(verified.silent)} silent.")
-    if verified.silent:
-        printer.line(f"Silent: {_some(verified.silent)}.")
-    if verified.no_way:
-        printer.line(
-            f"Not checked, because this machine has no way there or nothing to ask with: {_some(verified.no_way)}. Join"
-            " the network of the units, leave them a port to be asked at, and give the command again."
-        )
-    if verified.kept:
-        printer.line(
-            f"Left in peace, asked a short while ago: {counted(len(verified.kept), 'part')} (--again asks all)."
-        )
-    if verified.left_out:
-        printer.line(f"Not checked: {counted(len(verified.left_out), 'part')}.")
-        printer.table(("part", "why it cannot be asked"), [(one.name, one.reason) for one in verified.left_out])
-    if verified.heard and not verified.tells_macs:
-        printer.line("MAC addresses were not checked: this system does not tell them.")
-
-
-def _some(names: tuple[str, ...]) -> str:
-    more = len(names) - _NAMES_MOST
-    return ", ".join(names[:_NAMES_MOST]) + (f" and {more} more" if more > 0 else "")
 
 
 COMMAND: Final = verify
