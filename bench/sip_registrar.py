@@ -1,7 +1,7 @@
-"""Claim: our registrar takes at least half of the 5 000 registrations a second that kamailio was found to take cleanly.
+"""Claim: our registrar takes at least half of the registrations a second that kamailio takes cleanly in the same run.
 
-Those 5 000 were measured once on two processors with sipp's usual buffers, and set the goal. Both are measured here
-again, with wider buffers and in one run: that ratio is told without a goal, and it is worse for us.
+kamailio with its usual processes is the measure. It was once found to take 5 000 a second on two processors with sipp's
+usual buffers; that figure over ours is told beside it, without a goal, for here the buffers are wider.
 
 A registration is two REGISTERs: the first is challenged, the second proves an account with a digest (MD5, the only one
 that sipp knows, quality auth, a new nonce each time), and is bound in memory. sipp is the load for both, one process
@@ -51,6 +51,7 @@ USERS: Final = tuple(str(1000 + count) for count in range(1000))
 SECRET: Final = "invented"  # noqa: S105
 KAMAILIO: Final = shutil.which("kamailio", path=f"{os.environ.get('PATH', '')}:/usr/sbin")
 _OURS: Final = "ours"
+_USUAL: Final = "kamailio"
 _USUAL_CHILDREN_COUNT: Final = 8
 _MOST_TRANSACTIONS: Final = 1_000_000
 
@@ -94,10 +95,11 @@ def figures(costs: Costs, sizes: Sequence[int]) -> Iterator[Figure]:  # noqa: AR
     if ours is None:
         print(f"{NAME}: no rate was clean, for this machine has other work", file=sys.stderr)
         return
-    yield Figure(NAME, f"{FOUND_RATE} a second over ours", FOUND_RATE / ours.rate, GOAL_RATIO)
+    yield Figure(NAME, f"  {FOUND_RATE} a second over ours", FOUND_RATE / ours.rate)
     for who, (trial, idle_s) in found.items():
         if trial is not None:
-            yield Figure(NAME, f"  {who} over ours", trial.rate / ours.rate)
+            goal = GOAL_RATIO if who == _USUAL else None
+            yield Figure(NAME, f"{'' if goal else '  '}{who} over ours", trial.rate / ours.rate, goal)
             yield Figure(NAME, f"  thousand a second, {who}", trial.rate / 1000)
             yield Figure(
                 NAME, f"  µs of processors for one, {who}", 1e6 * (trial.server_busy_s - idle_s) / trial.calls_count
@@ -107,7 +109,7 @@ def figures(costs: Costs, sizes: Sequence[int]) -> Iterator[Figure]:  # noqa: AR
 def _attempts(folder: Path) -> dict[str, Callable[[int], Trial]]:
     return {
         _OURS: lambda rate: _of_ours(rate, folder),
-        "kamailio": lambda rate: _of_kamailio(rate, folder, children_count=_USUAL_CHILDREN_COUNT),
+        _USUAL: lambda rate: _of_kamailio(rate, folder, children_count=_USUAL_CHILDREN_COUNT),
         "kamailio with one process": lambda rate: _of_kamailio(rate, folder, children_count=1),
     }
 

@@ -9,22 +9,24 @@ example of RFC 7616 §3.9.2 prints the first 256 bits of plain SHA-512 instead, 
 import hashlib
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from hmac import compare_digest
 from urllib.parse import quote as percent_encoded
 from urllib.parse import unquote_to_bytes
 
 from doorwright.sip.errors import LocalError, PeerError
-from doorwright.sip.grammar import is_quoted, is_token, quote, split_list, unquote
+from doorwright.sip.grammar import QUOTABLE, TOKEN, is_token, quote, unescaped
 
-_HASHES = {"MD5": "md5", "SHA-256": "sha256", "SHA-512-256": "sha512_256"}
-ALGORITHMS: tuple[str, ...] = tuple(
-    name + suffix
-    for name in ("SHA-512-256", "SHA-256", "MD5")
-    if _HASHES[name] in hashlib.algorithms_available  # the first is not in every build of Python
-    for suffix in ("", "-sess")
-)
+_HASHES: dict[str, Callable[..., "hashlib._Hash"]] = {
+    "SHA-512-256": partial(hashlib.new, "sha512_256"),
+    "SHA-256": hashlib.sha256,
+    "MD5": hashlib.md5,
+}
+if "sha512_256" not in hashlib.algorithms_available:  # it is not in every build of Python
+    del _HASHES["SHA-512-256"]
+ALGORITHMS: tuple[str, ...] = tuple(name + suffix for name in _HASHES for suffix in ("", "-sess"))
 """What can be computed here, the strongest first."""
 _BY_SMALL_NAME = {name.lower(): name for name in ALGORITHMS}
 QOPS = ("auth", "auth-int")
@@ -33,7 +35,13 @@ HEADERS = {401: ("WWW-Authenticate", "Authorization"), 407: ("Proxy-Authenticate
 COUNT_MAX = 0xFFFFFFFF
 _EXTENDED_SAFE = "!#$&+^`|"  # RFC 8187 §3.2.1 attr-char, beyond letters, digits and "-._~"
 _CLAUSE = "RFC 7616 §3.4"
-_BARE_VALUE = re.compile(r'[^\s"]+')
+# One parameter and the comma after it; an empty element of a list says nothing (RFC 7230 §7), and some senders end with
+# a comma. A value without quotes may be anything that cannot be mistaken for a separator. What does not fit is "wrong".
+_BARE = r"""(?=[^\s,])[^\s",<]*+(?:<[^\s">]*+>[^\s",<]*+)*+"""
+_PARAMETER = re.compile(
+    rf"""\s*+(?:(?P<name>{TOKEN})\s*+=\s*+(?:"(?P<quoted>{QUOTABLE})"|(?P<bare>{_BARE}))\s*+)?(?:,|\Z)|(?P<wrong>.++)""",
+    re.DOTALL,
+)
 _COUNT = re.compile(r"[0-9A-Fa-f]{8}")
 
 
@@ -191,17 +199,15 @@ def _parameters(text: str) -> dict[str, str] | None:
     if scheme.lower() != "digest":
         return None
     told: dict[str, str] = {}
-    for piece in split_list(rest):
-        if not piece:
-            continue  # an empty element of a list says nothing (RFC 7230 §7); some senders end with a comma
-        name, equals, value = piece.partition("=")
-        name, value = name.strip().lower(), value.strip()
-        if not is_token(name) or not equals or not (_BARE_VALUE.fullmatch(value) or is_quoted(value)):
+    for name, quoted, bare, wrong in _PARAMETER.findall(rest):
+        if wrong:
             raise PeerError("a parameter of the digest is not name=value", clause="RFC 3261 §25.1")
-        if name in told:
-            raise PeerError(f"the digest says {name} twice", clause="RFC 7616 §3.3")
-        # "unq(X)" of §3.4 is the value of the quoted string: what the escapes stand for, not the escapes
-        told[name] = unquote(value)
+        if name:
+            small = name.lower()
+            if small in told:
+                raise PeerError(f"the digest says {small} twice", clause="RFC 7616 §3.3")
+            # "unq(X)" of §3.4 is the value of the quoted string: what the escapes stand for, not the escapes
+            told[small] = bare or unescaped(quoted)
     return told
 
 
@@ -236,12 +242,12 @@ def _hash(algorithm: str, *pieces: str) -> str:
 
 
 def _hash_of_octets(algorithm: str, octets: bytes) -> str:
-    return hashlib.new(_HASHES[algorithm.removesuffix("-sess")], octets, usedforsecurity=False).hexdigest()
+    return _HASHES[algorithm.removesuffix("-sess")](octets, usedforsecurity=False).hexdigest()
 
 
 def normal(text: str) -> str:
     """Return a name or a password in the form in which it is hashed (RFC 7616 §4: normalisation form C)."""
-    return unicodedata.normalize("NFC", text)
+    return text if text.isascii() else unicodedata.normalize("NFC", text)
 
 
 def same_algorithm(one: str | None, other: str | None) -> bool:

@@ -11,17 +11,24 @@ from dataclasses import dataclass
 from typing import Self
 
 from doorwright.sip.errors import LocalError, PeerError
+from doorwright.sip.view import View
 
 SPACE = " \t"
-_TOKEN = re.compile(r"[A-Za-z0-9\-.!%*_+`'~]+")  # §25.1 token
-_QUOTED = re.compile(
-    r'"(?:[^"\\\r\n]++|\\[^\r\n])*+"'
-)  # §25.1 quoted-string; a quoted pair escapes anything but CR, LF
+TOKEN = r"[A-Za-z0-9\-.!%*_+`'~]++"  # noqa: S105  (a word of the grammar, no secret)
+"""The pattern of a token (§25.1)."""
+QUOTABLE = r'(?:[^"\\\r\n]++|\\[^\r\n])*+'
+"""The pattern of what stands within quotes (§25.1); a quoted pair escapes anything but CR, LF."""
+_TOKEN = re.compile(TOKEN)
+_QUOTED = re.compile(f'"{QUOTABLE}"')
 # A parameter's value: token, host (also an address in brackets, RFC 5118 §4.5 without them) or quoted string.
 # Looser than the grammar: what cannot be mistaken for a separator passes.
-_BARE_VALUE = re.compile(r'[^\x00-\x20\x7f"<>,;]+')
+_ANY_VALUE = rf'[^\x00-\x20\x7f"<>,;]++|"{QUOTABLE}"'
+_VALUE = re.compile(_ANY_VALUE)
+# One parameter and the semicolon before the next, or whatever else stands there.
+_PARAMETER = re.compile(rf"[ \t]*+({TOKEN})[ \t]*+(?:(=)[ \t]*+({_ANY_VALUE})[ \t]*+)?(?:;(?=.)|\Z)|(.++)", re.DOTALL)
 _ESCAPED_PAIR = re.compile(r"\\(.)", re.DOTALL)
 _UNIT = r'"(?:[^"\\]++|\\.)*+(?P<quote>"?)|<[^>]*+(?P<angle>>?)'
+_MANY_DIGITS = 20  # beyond every bound that is asked for
 _SPLITTERS = {mark: re.compile(f"{_UNIT}|(?P<mark>{mark})", re.DOTALL) for mark in (",", ";")}
 
 
@@ -47,7 +54,11 @@ def unquote(text: str) -> str:
     """What a quoted string says; a text that is not quoted says itself."""
     if not text.startswith('"') or not is_quoted(text):
         return text
-    inner = text[1:-1]
+    return unescaped(text[1:-1])
+
+
+def unescaped(inner: str) -> str:
+    """What the inside of a quoted string says."""
     return _ESCAPED_PAIR.sub(r"\1", inner) if "\\" in inner else inner
 
 
@@ -79,7 +90,7 @@ def split_list(text: str, mark: str = ",") -> tuple[str, ...]:
             elif found["quote"] == "" or found["angle"] == "":
                 raise PeerError("a quotation mark or an angle bracket is never closed", clause="RFC 3261 §25.1")
         pieces.append(text[begin:])
-    return tuple(piece.strip(SPACE) for piece in pieces)
+    return tuple([piece.strip(SPACE) for piece in pieces])
 
 
 def bounded(text: str, *, what: str, high: int, low: int = 0, clause: str = "RFC 3261 §25.1") -> int:
@@ -89,15 +100,15 @@ def bounded(text: str, *, what: str, high: int, low: int = 0, clause: str = "RFC
         PeerError: it is not digits only, or out of bounds. Leading zeros are no fault (RFC 4475 §3.1.1.1).
     """
     # int() would take "+1", "1_0" and the digits of other scripts, and refuses thousands of digits in its own way.
-    digits = text.lstrip("0") or text[:1]
     if not (text.isascii() and text.isdigit()):
         raise PeerError(f"{what} is not a number", clause=clause)
-    if len(digits) > len(str(high)) or not low <= int(digits) <= high:
+    number = int(text) if len(text) < _MANY_DIGITS else int(text.lstrip("0")[:_MANY_DIGITS] or "0")
+    if not low <= number <= high:
         raise PeerError(f"{what} is not between {low} and {high}", clause=clause)
-    return int(digits)
+    return number
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Parameters:
     """Parameters in their order; names are compared without regard to case (§7.3.1), values are kept as written.
 
@@ -125,53 +136,78 @@ class Parameters:
         text = text.strip(SPACE)
         if not text:
             return cls()
-        pieces = split_list(text, ";")
-        return cls.from_pieces(pieces[1:] if text[0] == ";" else pieces)
+        begin = 1 if text[0] == ";" and len(text) > 1 else 0
+        pairs: list[tuple[str, str | None]] = []
+        values: dict[str, str | None] = {}
+        for name, equals, told, other in _PARAMETER.findall(text, begin):
+            key = name.lower()
+            if other or key in values:  # piece by piece then, to say what is wrong
+                pieces = split_list(text, ";")
+                return cls.from_pieces(pieces[1:] if text[0] == ";" else pieces)
+            values[key] = value = told if equals else None
+            pairs.append((name, value))
+        return cls._of_known(tuple(pairs), values)
 
     @classmethod
     def from_pieces(cls, pieces: Iterable[str]) -> Self:
         """Read pieces that were split at their semicolons before; PeerError as in `read`."""
         pairs: list[tuple[str, str | None]] = []
-        seen: set[str] = set()
+        values: dict[str, str | None] = {}
         for piece in pieces:
             name, equals, value = piece.partition("=")
             name, value = name.rstrip(SPACE), value.lstrip(SPACE)
-            if not is_token(name):
+            if not _TOKEN.fullmatch(name):
                 raise PeerError("a parameter without a proper name", clause="RFC 3261 §25.1")
-            if equals and not (_BARE_VALUE.fullmatch(value) or is_quoted(value)):
+            if equals and not _VALUE.fullmatch(value):
                 raise PeerError(f"the parameter {name} has no proper value", clause="RFC 3261 §25.1")
             key = name.lower()
-            if key in seen:
+            if key in values:
                 raise PeerError(f"the parameter {name} stands twice", clause="RFC 3261 §7.3.1")
-            seen.add(key)
-            pairs.append((name, value if equals else None))
-        return cls(tuple(pairs))
+            values[key] = written = value if equals else None
+            pairs.append((name, written))
+        return cls._of_known(tuple(pairs), values)
+
+    @classmethod
+    def _of_known(cls, pairs: tuple[tuple[str, str | None], ...], values: dict[str, str | None]) -> Self:
+        """Parameters whose `_values` are known already."""
+        made = cls(pairs)
+        vars(made)["_values"] = values
+        return made
+
+    @View
+    def _values(self) -> dict[str, str | None]:
+        """The values by their names in small letters; of a name that stands twice the first."""
+        return {name.lower(): value for name, value in reversed(self.pairs)}
 
     def get(self, name: str) -> str | None:
         """What the parameter says, without quotes; "" for a name without a value; None if it is not there."""
         wanted = name.lower()
-        for key, value in self.pairs:
-            if key.lower() == wanted:
-                return unquote(value) if value else ""
-        return None
+        if wanted not in self._values:
+            return None
+        value = self._values[wanted]
+        return unquote(value) if value else ""
 
     def having(self, name: str, value: str | None = None) -> Self:
         """The same with this parameter set, in its old place or at the end; LocalError if the name is no token."""
-        if not is_token(name):
+        if not _TOKEN.fullmatch(name):
             raise LocalError(f"{name!r} cannot name a parameter")
-        written = value if value is None or _BARE_VALUE.fullmatch(value) or is_quoted(value) else quote(value)
+        written = value if value is None or _VALUE.fullmatch(value) else quote(value)
         wanted = name.lower()
-        if name not in self:
-            return type(self)((*self.pairs, (name, written)))
-        return type(self)(tuple((key, written if key.lower() == wanted else old) for key, old in self.pairs))
+        if wanted not in self._values:
+            pairs = (*self.pairs, (name, written))
+        else:
+            pairs = tuple([(key, written if key.lower() == wanted else old) for key, old in self.pairs])
+        return self._of_known(pairs, {**self._values, wanted: written})
 
     def without(self, name: str) -> Self:
         """The same without this parameter."""
         wanted = name.lower()
-        return type(self)(tuple(pair for pair in self.pairs if pair[0].lower() != wanted))
+        if wanted not in self._values:
+            return self
+        return type(self)(tuple([pair for pair in self.pairs if pair[0].lower() != wanted]))
 
     def __contains__(self, name: object) -> bool:
-        return isinstance(name, str) and any(key.lower() == name.lower() for key, _ in self.pairs)
+        return isinstance(name, str) and name.lower() in self._values
 
     def __iter__(self) -> Iterator[tuple[str, str | None]]:
         return iter(self.pairs)
@@ -180,4 +216,4 @@ class Parameters:
         return len(self.pairs)
 
     def __str__(self) -> str:
-        return "".join(f";{name}" if value is None else f";{name}={value}" for name, value in self.pairs)
+        return "".join([f";{name}" if value is None else f";{name}={value}" for name, value in self.pairs])

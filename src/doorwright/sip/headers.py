@@ -5,13 +5,14 @@ what cannot be read raises PeerError there, and `validate` asks for all that mat
 """
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Self
 
 from doorwright.sip.errors import LocalError, PeerError
-from doorwright.sip.grammar import SPACE, Parameters, bounded, is_token, split_list
-from doorwright.sip.names import canonical, folded
+from doorwright.sip.grammar import SPACE, TOKEN, Parameters, bounded, is_token, split_list
+from doorwright.sip.names import FOLDED, canonical, folded
 from doorwright.sip.uri import NameAddr, parse_name_addr, read_host_port
 from doorwright.sip.view import View
 
@@ -33,7 +34,7 @@ _VIEWS = {
 """The properties of `Headers` that read a header, by its small name: what must be read again where that one changed."""
 
 _VIA = re.compile(
-    r"(?P<name>[^\s/]++)[ \t]*+/[ \t]*+(?P<version>[^\s/]++)[ \t]*+/[ \t]*+(?P<transport>[^\s/]++)[ \t]++(?P<rest>.*)",
+    rf"(?P<name>{TOKEN})[ \t]*+/[ \t]*+(?P<version>{TOKEN})[ \t]*+/[ \t]*+(?P<transport>{TOKEN})[ \t]++(?P<rest>.*)",
     re.DOTALL,
 )
 _CSEQ = re.compile(r"(?P<number>[^ \t]++)[ \t]++(?P<method>[^ \t]++)")
@@ -44,9 +45,11 @@ HIGHEST_SEQUENCE = 2**32 - 1  # §20.16 says below 2**31 for the sender; §25.1 
 HIGHEST_SECONDS = 2**32 - 1  # §20.19
 DEFAULT_EXPIRES_S = 3600  # §10.2.1.1 and RFC 4475 §3.1.2.4: an unreadable time counts as this
 COOKIE = "z9hG4bK"  # §8.1.1.7
+_SMALL_COOKIE = COOKIE.lower()
+_LATEST_COUNT = 4096
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Via:
     """One hop of a Via (§20.42).
 
@@ -62,7 +65,7 @@ class Via:
     params: Parameters = field(default_factory=Parameters)
     version: str = "2.0"
 
-    @property
+    @View
     def branch(self) -> str:
         """The branch as written; "" if there is none."""
         return self.params.get("branch") or ""
@@ -70,7 +73,7 @@ class Via:
     @property
     def names_transaction(self) -> bool:
         """Whether the branch is one of RFC 3261: the cookie and something after it (§17.2.3, RFC 4475 §3.2.1)."""
-        return self.branch.lower().startswith(COOKIE.lower()) and len(self.branch) > len(COOKIE)
+        return len(self.branch) > len(COOKIE) and self.branch[: len(COOKIE)].lower() == _SMALL_COOKIE
 
     @property
     def received(self) -> str | None:
@@ -91,24 +94,26 @@ class Via:
     @classmethod
     def read(cls, text: str) -> Self:
         """Read one hop; PeerError if it is none."""
-        pieces = split_list(text, ";")
-        found = _VIA.fullmatch(pieces[0])
-        if found is None or not all(map(is_token, found.group("name", "version", "transport"))):
-            raise PeerError("a Via that does not say protocol, version, transport and sender", clause="RFC 3261 §20.42")
-        if found["name"].upper() != "SIP":
-            raise PeerError("a Via of another protocol", clause="RFC 3261 §20.42")
-        host, port = read_host_port(found["rest"])
-        return cls(
-            transport=found["transport"].upper(),
-            host=host,
-            port=port,
-            params=Parameters.from_pieces(pieces[1:]),
-            version=found["version"],
-        )
+        sender, semicolon, params = text.partition(";")
+        version, transport, host, port = _read_sender(sender.strip(SPACE))
+        read = Parameters.read(semicolon + params)
+        return cls(transport=transport, host=host, port=port, params=read, version=version)
 
     def __str__(self) -> str:
         port = "" if self.port is None else f":{self.port}"
         return f"SIP/{self.version}/{self.transport} {self.host}{port}{self.params}"
+
+
+@lru_cache(maxsize=_LATEST_COUNT)
+def _read_sender(text: str) -> tuple[str, str, str, int | None]:
+    """Version, transport, host and port of a Via; the latest are remembered, for a sender says always the same."""
+    found = _VIA.fullmatch(text)
+    if found is None:
+        raise PeerError("a Via that does not say protocol, version, transport and sender", clause="RFC 3261 §20.42")
+    if found["name"].upper() != "SIP":
+        raise PeerError("a Via of another protocol", clause="RFC 3261 §20.42")
+    host, port = read_host_port(found["rest"])
+    return found["version"], found["transport"].upper(), host, port
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +127,23 @@ class CSeq:
         return f"{self.number} {self.method}"
 
 
+@lru_cache(maxsize=_LATEST_COUNT)
+def _read_cseq(text: str) -> CSeq:
+    """Number and method; the latest are remembered, for most begin a dialog or follow a challenge."""
+    found = _CSEQ.fullmatch(text)
+    if found is None or not is_token(found["method"]):
+        raise PeerError("CSeq is not a number and a method", clause="RFC 3261 §20.16")
+    number = bounded(found["number"], what="the number in CSeq", high=HIGHEST_SEQUENCE, clause="RFC 3261 §20.16")
+    return CSeq(number, found["method"])
+
+
+def _checked(name: str, value: str) -> tuple[str, str]:
+    """Name and value as they are kept; LocalError if they would break the message."""
+    if (name not in FOLDED and not is_token(name)) or "\r" in value or "\n" in value:
+        raise LocalError(f"the header {name!r} has a name or a value that would break the message")
+    return canonical(name), value.strip(SPACE)
+
+
 class Headers:
     """Headers in their order. Never changed: what alters them returns new ones.
 
@@ -129,12 +151,7 @@ class Headers:
     """
 
     def __init__(self, pairs: Iterable[tuple[str, str]] = ()) -> None:
-        checked: list[tuple[str, str]] = []
-        for name, value in pairs:
-            if not is_token(name) or "\r" in value or "\n" in value:
-                raise LocalError(f"the header {name!r} has a name or a value that would break the message")
-            checked.append((canonical(name), value.strip(SPACE)))
-        self._pairs = tuple(checked)
+        self._pairs = tuple([_checked(name, value) for name, value in pairs])
 
     @classmethod
     def of_checked(cls, pairs: tuple[tuple[str, str], ...]) -> Self:
@@ -143,19 +160,35 @@ class Headers:
         made._pairs = pairs  # noqa: SLF001  (its own)
         return made
 
-    def _altered(self, name: str, pairs: tuple[tuple[str, str], ...]) -> Self:
-        """Headers from these pairs, which differ in that name only: what was read of other names stays known."""
-        made = self.of_checked(pairs)
-        stale = ("_pairs", "_by_name", *_VIEWS.get(folded(name), ()))
-        vars(made).update((view, read) for view, read in vars(self).items() if view not in stale)
+    def _altered(self, name: str, pairs: tuple[tuple[str, str], ...], lines: tuple[str, ...]) -> Self:
+        """Headers from these pairs, which differ in that name only, and the texts that it has in them.
+
+        What was read of other names stays known.
+        """
+        wanted = folded(name)
+        made = type(self).__new__(type(self))
+        known = vars(made)
+        known |= vars(self)
+        for view in _VIEWS.get(wanted, ()):
+            known.pop(view, None)
+        by_name = {**self._by_name, wanted: lines}
+        if not lines:
+            del by_name[wanted]
+        known |= {"_pairs": pairs, "_by_name": by_name}
         return made
 
     @View
-    def _by_name(self) -> dict[str, list[str]]:
-        found: dict[str, list[str]] = {}
+    def _by_name(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {}
         for name, value in self._pairs:
-            found.setdefault(name.lower(), []).append(value)
+            small = FOLDED[name] if name in FOLDED else name.lower()
+            found[small] = (*found[small], value) if small in found else (value,)
         return found
+
+    @property
+    def names(self) -> Collection[str]:
+        """The names that there are, in small letters, each once."""
+        return self._by_name.keys()
 
     def get(self, name: str) -> str | None:
         """The text of the first header of that name; None if there is none."""
@@ -164,7 +197,7 @@ class Headers:
 
     def all(self, name: str) -> tuple[str, ...]:
         """The texts of all headers of that name, one for each line, unsplit (as challenges need it, §7.3.1)."""
-        return tuple(self._by_name.get(folded(name), ()))
+        return self._by_name.get(folded(name), ())
 
     def values(self, name: str) -> tuple[str, ...]:
         """The values of all headers of that name, split at their commas, in order; empty ones are kept.
@@ -172,16 +205,19 @@ class Headers:
         Raises:
             PeerError: a quotation mark or an angle bracket is never closed.
         """
-        lines = self._by_name.get(folded(name))
-        return tuple(value for line in lines for value in split_list(line)) if lines else ()
+        lines = self._by_name.get(folded(name), ())
+        if len(lines) == 1:
+            return split_list(lines[0])
+        return tuple([value for line in lines for value in split_list(line)])
 
     def tokens(self, name: str) -> tuple[str, ...]:
         """The tokens of a list such as Require, Supported or Allow; empty ones are passed over (§25.1 allows none)."""
-        return tuple(value for value in self.values(name) if value)
+        return tuple([value for value in self.values(name) if value])
 
     def having(self, name: str, *values: str) -> Self:
         """The same with these as the only headers of that name, where the first of them stood or else at the end."""
-        made = type(self)((name, value) for value in values).pairs
+        made = [_checked(name, value) for value in values]
+        lines = tuple([value for _, value in made])
         wanted = folded(name)
         kept: list[tuple[str, str]] = []
         for pair in self._pairs:
@@ -189,30 +225,34 @@ class Headers:
                 kept.append(pair)
             else:
                 kept += made
-                made = ()
-        return self._altered(name, (*kept, *made))
+                made = []
+        return self._altered(name, (*kept, *made), lines)
 
     def having_top(self, via: Via) -> Self:
         """The same with another latest hop; those behind it stay as they are written."""
-        first, *others = self.all("Via")
-        made = self.having("Via", ", ".join([str(via), *split_list(first)[1:]]), *others)
+        first, *others = self._by_name["via"]
+        top = _checked("Via", ", ".join([str(via), *split_list(first)[1:]]))
+        at = self._pairs.index(("Via", first))
+        made = self._altered("Via", (*self._pairs[:at], top, *self._pairs[at + 1 :]), (top[1], *others))
         vars(made)["via"] = via
         return made
 
     def adding(self, name: str, value: str) -> Self:
         """The same with one more header at the end."""
-        return self._altered(name, self._pairs + type(self)([(name, value)]).pairs)
+        made = _checked(name, value)
+        return self._altered(name, (*self._pairs, made), (*self.all(name), made[1]))
 
     def leading(self, name: str, value: str) -> Self:
         """The same with one more header before all others, as each hop adds its Via and Record-Route (§16.6)."""
-        return self._altered(name, type(self)([(name, value)]).pairs + self._pairs)
+        made = _checked(name, value)
+        return self._altered(name, (made, *self._pairs), (made[1], *self.all(name)))
 
     def without(self, name: str) -> Self:
         """The same without the headers of that name."""
         if name not in self:
             return self
         wanted = folded(name)
-        return self._altered(name, tuple(pair for pair in self._pairs if pair[0].lower() != wanted))
+        return self._altered(name, tuple([pair for pair in self._pairs if pair[0].lower() != wanted]), ())
 
     @property
     def pairs(self) -> tuple[tuple[str, str], ...]:
@@ -244,7 +284,7 @@ class Headers:
     # What follows reads one header each and keeps what it read.
 
     def _one(self, name: str, clause: str) -> str:
-        lines = self._by_name.get(name.lower(), [])
+        lines = self._by_name.get(folded(name), ())
         if len(lines) != 1:
             raise PeerError(f"{name} is missing" if not lines else f"{name} stands more than once", clause=clause)
         return lines[0]
@@ -283,14 +323,10 @@ class Headers:
     @View
     def cseq(self) -> CSeq:
         """CSeq; PeerError if it is missing, repeated or cannot be read."""
-        found = _CSEQ.fullmatch(self._one("CSeq", "RFC 3261 §8.1.1.5"))
-        if found is None or not is_token(found["method"]):
-            raise PeerError("CSeq is not a number and a method", clause="RFC 3261 §20.16")
-        number = bounded(found["number"], what="the number in CSeq", high=HIGHEST_SEQUENCE, clause="RFC 3261 §20.16")
-        return CSeq(number, found["method"])
+        return _read_cseq(self._one("CSeq", "RFC 3261 §8.1.1.5"))
 
     def _addresses(self, name: str) -> tuple[NameAddr, ...]:
-        return tuple(parse_name_addr(value) for value in self.values(name))
+        return tuple(map(parse_name_addr, self.values(name)))
 
     @View
     def contacts(self) -> tuple[NameAddr, ...]:

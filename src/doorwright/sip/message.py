@@ -13,8 +13,8 @@ from doorwright.sip.codes import reason_of
 from doorwright.sip.errors import LocalError, PeerError
 from doorwright.sip.grammar import SPACE, is_token
 from doorwright.sip.headers import Headers
-from doorwright.sip.names import known_name
-from doorwright.sip.uri import Uri, parse_uri
+from doorwright.sip.names import SPELLINGS, known_name
+from doorwright.sip.uri import NameAddr, Uri, parse_uri
 from doorwright.sip.view import View
 
 VERSION = "SIP/2.0"
@@ -150,7 +150,7 @@ def response_to(
     `to_tag` is added to To where To has none and can be read. A request with broken headers gets its answer as well.
     """
     kept = []
-    for name, value in request.headers:
+    for name, value in request.headers.pairs:
         if name == "To" and to_tag:
             kept.append((name, _tagged(request, value, to_tag)))
         elif name in _KEPT or (code == 100 and name == "Timestamp"):  # §8.2.6.1
@@ -163,7 +163,9 @@ def _tagged(request: Request, to: str, tag: str) -> str:
         address = request.headers.to
     except PeerError:
         return to
-    return to if address.tag else str(replace(address, params=address.params.having("tag", tag)))
+    if to.endswith(">") and is_token(tag):
+        return f"{to};tag={tag}"  # it has no parameters, and what follows the bracket is one
+    return to if address.tag else str(NameAddr(address.uri, address.display, address.params.having("tag", tag)))
 
 
 def _read_headers(lines: list[str]) -> tuple[Headers, list[PeerError]]:
@@ -174,7 +176,7 @@ def _read_headers(lines: list[str]) -> tuple[Headers, list[PeerError]]:
     pairs: list[tuple[str, str]] = []
     for line in lines:
         name, colon, value = line.partition(":")
-        known = known_name(name)
+        known = SPELLINGS[name] if name in SPELLINGS else known_name(name)
         if known is None or not colon:
             faults.append(PeerError("a header line without a name and a colon", clause="RFC 3261 §7.3.1"))
         else:

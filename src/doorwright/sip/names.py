@@ -72,17 +72,19 @@ _NAMES = (
     "Warning",
     "WWW-Authenticate",
 )  # §20
-_SPELLINGS: dict[str, str] = {}
+SPELLINGS: dict[str, str] = {}
+"""The usual ways of writing a known name, each with that of RFC 3261."""
 for _name in (*_NAMES, *COMPACT.values()):
-    _SPELLINGS |= {_name: _name, _name.lower(): _name, _name.upper(): _name}
+    SPELLINGS |= {_name: _name, _name.lower(): _name, _name.upper(): _name}
 for _letter, _name in COMPACT.items():
-    _SPELLINGS |= {_letter: _name, _letter.upper(): _name}
-_FOLDED = {spelling: name.lower() for spelling, name in _SPELLINGS.items()}
+    SPELLINGS |= {_letter: _name, _letter.upper(): _name}
+FOLDED = {spelling: name.lower() for spelling, name in SPELLINGS.items()}
+"""The same ways, each with what it is compared by."""
 
 
 def known_name(text: str) -> str | None:
     """The name on a header line as RFC 3261 writes it, an unknown one as it came; None if it is no name."""
-    known = _SPELLINGS.get(text)
+    known = SPELLINGS.get(text)
     if known is None:
         name = text.rstrip(SPACE)
         known = canonical(name) if is_token(name) else None
@@ -91,13 +93,12 @@ def known_name(text: str) -> str | None:
 
 def canonical(name: str) -> str:
     """The name as RFC 3261 writes it, from any case or the compact form; an unknown name stays as it is."""
-    known = _SPELLINGS.get(name)
+    known = SPELLINGS.get(name)
     if known is None and name.isascii():  # some letters of other scripts have an ASCII letter as their small letter
-        known = _SPELLINGS.get(name.lower())
+        known = SPELLINGS.get(name.lower())
     return known or name
 
 
 def folded(name: str) -> str:
     """What a name is compared by: two names with one meaning give one text, in small letters."""
-    known = _FOLDED.get(name)
-    return canonical(name).lower() if known is None else known
+    return FOLDED[name] if name in FOLDED else canonical(name).lower()

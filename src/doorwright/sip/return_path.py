@@ -1,9 +1,9 @@
 """Where a response goes: the way its request came (RFC 3261 §18.2, RFC 3581)."""
 
-from dataclasses import replace
 from ipaddress import ip_address
 
 from doorwright.sip.errors import PeerError
+from doorwright.sip.grammar import Parameters
 from doorwright.sip.headers import Via
 from doorwright.sip.message import Request
 
@@ -37,14 +37,19 @@ def marked(request: Request, source: Address) -> Request:
         PeerError: the top Via cannot be read.
     """
     via = request.headers.via
-    params = via.params.without("received")
-    if via.wants_rport:
-        params = params.having("rport", str(source[1]))
-    if via.wants_rport or not same_host(via.host, source[0]):
-        params = params.having("received", source[0])
+    host, port = source
+    told: list[tuple[str, str | None]] = []
+    for name, value in via.params.pairs:
+        small = name.lower()
+        if small != "received":
+            told.append((name, str(port) if small == "rport" else value))
+    if via.wants_rport or not same_host(via.host, host):
+        told.append(("received", host))
+    params = Parameters(tuple(told))
     if params == via.params:
         return request
-    return request.with_headers(request.headers.having_top(replace(via, params=params)))
+    seen = Via(transport=via.transport, host=via.host, port=via.port, params=params, version=via.version)
+    return request.with_headers(request.headers.having_top(seen))
 
 
 def reply_address(via: Via) -> Address:

@@ -166,8 +166,9 @@ class Server:
     def _is_ours(self, request: Request) -> bool:
         if not self._registrar.serves(request.uri) or request.method == "CANCEL":
             return False
-        is_ours_alone = isinstance(request.uri, SipUri) and request.uri.user is None and "lr" not in request.uri.params
-        return request.method == "REGISTER" or is_ours_alone
+        if request.method == "REGISTER":
+            return True
+        return isinstance(request.uri, SipUri) and request.uri.user is None and "lr" not in request.uri.params
 
     def _register(self, request: Request, source: Address, now_s: float) -> None:
         """Answer a REGISTER; a challenge leaves no trace, so that only who proves an account costs us memory.
@@ -176,13 +177,13 @@ class Server:
         """
         came = marked(request, source)
         if self._transactions.knows(came):
-            self._transactions.receive(came, source=source, now_s=now_s)
+            self._transactions.receive_marked(came, source=source, now_s=now_s)
             return
         response = self._registrar.answer(came, now_s=now_s, to_tag=_steady_tag(request))
         if response.code == 401:
             self._transactions.send(response, peer=reply_address(came.headers.via))
             return
-        for told in self._transactions.receive(came, source=source, now_s=now_s):
+        for told in self._transactions.receive_marked(came, source=source, now_s=now_s):
             if told.transaction is not None:
                 self._transactions.respond(told.transaction, response, now_s=now_s)
         self._tell_registered(came, response, now_s)
@@ -204,7 +205,7 @@ class Server:
 
 def _steady_tag(request: Request) -> str:
     """A To tag that each copy of a request gets again (§8.2.7)."""
-    told = "\n".join(value for _, value in request.headers).encode("utf-8", "surrogateescape")
+    told = "\n".join([value for _, value in request.headers.pairs]).encode("utf-8", "surrogateescape")
     return sha256(told).hexdigest()[:16]
 
 

@@ -6,7 +6,7 @@ writing into a list that the owner empties.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from itertools import count
 
@@ -198,7 +198,10 @@ class Transactions:
         """
         if isinstance(message, Response):
             return self._receive_response(message, source, now_s)
-        request = marked(message, source)
+        return self.receive_marked(marked(message, source), source=source, now_s=now_s)
+
+    def receive_marked(self, request: Request, *, source: Address, now_s: float) -> tuple[Told, ...]:
+        """Take a request as `receive` does that says already where it came from: what `marked` returned."""
         key = server_key(request)
         known = self._by_key.get(key)
         if known is not None:
@@ -343,7 +346,8 @@ class Transactions:
 
     def _happen(self, transaction: Transaction, event: Event, cause: _Cause) -> tuple[Told, ...]:
         if isinstance(event, Timer):
-            cause = replace(cause, waited_s=transaction.waits.pop(event)[1])
+            _, waited_s = transaction.waits.pop(event)
+            cause = _Cause(now_s=cause.now_s, source=cause.source, waited_s=waited_s)
         cell = transaction.machine.cells.get((transaction.state, event))
         if cell is None:
             return ()

@@ -97,7 +97,8 @@ class SipUri:
     @property
     def user_text(self) -> str:
         """The user with its escapes resolved; bytes that are no UTF-8 survive as surrogates."""
-        return unquote_to_bytes(self.user or "").decode("utf-8", "surrogateescape")
+        user = self.user or ""
+        return unquote_to_bytes(user).decode("utf-8", "surrogateescape") if "%" in user else user
 
     @property
     def host_port(self) -> str:
@@ -197,7 +198,7 @@ _DECISIVE = ("user", "ttl", "method", "maddr", "transport")
 
 def equivalent(one: Uri, other: Uri) -> bool:
     """Whether two addresses mean the same by §19.1.4. This is no equality: it is not transitive, as it says itself."""
-    if isinstance(one, OpaqueUri) or isinstance(other, OpaqueUri):
+    if one == other or isinstance(one, OpaqueUri) or isinstance(other, OpaqueUri):
         return one == other
     blind: Callable[[str], str] = str.lower
     if (

@@ -33,8 +33,17 @@ METHODS = frozenset(
         "UPDATE",
     ]
 )
-_FOR_ALL = ("vias", "to", "from_", "call_id", "cseq", "max_forwards", "record_routes", "contacts", "content_type")
-_LISTS = ("Require", "Proxy-Require", "Supported", "Allow", "Accept", "Content-Encoding")
+_NEEDED = ("vias", "to", "from_", "call_id", "cseq")
+# Names in small letters, as `Headers.names` tells them, and what reads them; nothing is wrong with one that is missing.
+_FOR_ALL = {
+    "max-forwards": "max_forwards",
+    "record-route": "record_routes",
+    "contact": "contacts",
+    "content-type": "content_type",
+}
+_OF_REQUESTS = {**_FOR_ALL, "route": "routes", "content-length": "content_length"}
+_OF_RESPONSES = {**_FOR_ALL, "content-length": "content_length"}
+_LISTS = ("require", "proxy-require", "supported", "allow", "accept", "content-encoding")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,23 +63,26 @@ class Abilities:
     answers: str = "application/sdp"
 
 
-def _readable(headers: Headers, names: tuple[str, ...]) -> list[PeerError]:
+def _unreadable(headers: Headers, views: dict[str, str]) -> list[PeerError]:
+    there = headers.names
     faults: list[PeerError] = []
-    for name in names:
+    for view in (*_NEEDED, *[view for name, view in views.items() if name in there]):
         try:
-            getattr(headers, name)
+            getattr(headers, view)
         except PeerError as fault:
             faults.append(fault)
     return faults
 
 
-def _splittable(headers: Headers, names: tuple[str, ...]) -> list[PeerError]:
+def _unsplittable(headers: Headers) -> list[PeerError]:
+    there = headers.names
     faults: list[PeerError] = []
-    for name in names:
-        try:
-            headers.values(name)
-        except PeerError as fault:
-            faults.append(fault)
+    for name in _LISTS:
+        if name in there:
+            try:
+                headers.values(name)
+            except PeerError as fault:
+                faults.append(fault)
     return faults
 
 
@@ -84,8 +96,8 @@ def _distinct(faults: list[PeerError]) -> tuple[PeerError, ...]:
 def _request_faults(request: Request) -> list[PeerError]:
     faults = [
         *request.faults,
-        *_readable(request.headers, (*_FOR_ALL, "routes", "content_length")),
-        *_splittable(request.headers, _LISTS),
+        *_unreadable(request.headers, _OF_REQUESTS),
+        *_unsplittable(request.headers),
     ]
     try:
         uri = request.uri
@@ -132,7 +144,7 @@ def validate(message: Message) -> tuple[PeerError, ...]:
         return (PeerError("another version of the protocol", code=505, clause="RFC 3261 §21.5.6"),)
     if isinstance(message, Request):
         return _distinct(_request_faults(message))
-    faults = [*message.faults, *_readable(message.headers, (*_FOR_ALL, "content_length"))]
+    faults = [*message.faults, *_unreadable(message.headers, _OF_RESPONSES)]
     if not 100 <= message.code <= 699:
         faults.append(PeerError("a response code that is not 100 to 699", clause="RFC 3261 §7.2"))
     return _distinct(faults)
