@@ -98,8 +98,9 @@ def figures(costs: Costs, sizes: Sequence[int]) -> Iterator[Figure]:  # noqa: AR
     yield Figure(NAME, f"  {FOUND_RATE} a second over ours", FOUND_RATE / ours.rate)
     for who, (trial, idle_s) in found.items():
         if trial is not None:
-            goal = GOAL_RATIO if who == _USUAL else None
-            yield Figure(NAME, f"{'' if goal else '  '}{who} over ours", trial.rate / ours.rate, goal)
+            if who != _OURS:
+                goal = GOAL_RATIO if who == _USUAL else None
+                yield Figure(NAME, f"{'' if goal else '  '}{who} over ours", trial.rate / ours.rate, goal)
             yield Figure(NAME, f"  thousand a second, {who}", trial.rate / 1000)
             yield Figure(
                 NAME, f"  µs of processors for one, {who}", 1e6 * (trial.server_busy_s - idle_s) / trial.calls_count

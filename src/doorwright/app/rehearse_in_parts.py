@@ -106,7 +106,8 @@ class _Sharing:
             if self._unwanted is not None:
                 self._unwanted.set()
             if self._pool is not None:
-                self._pool.shutdown(wait=False, cancel_futures=True)
+                # waited for, or one that still starts would look for an event that is gone
+                self._pool.shutdown(wait=True, cancel_futures=True)
         return first, self._results
 
     def _play(self, number: int, building: Building, *, shown: Building) -> None:
@@ -152,6 +153,7 @@ def _elsewhere(build: Build, plays: Sequence[Play]) -> tuple[Outcome, ...]:
         if any(one.is_set() for one in _unwanted):
             raise _UnwantedError
 
+    see_wanted(0)
     return play_all(build(), plays, progress=see_wanted)
 
 
