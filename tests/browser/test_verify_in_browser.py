@@ -156,3 +156,23 @@ def test_switches_are_asked_and_their_ports_shown(page: Page, address: str, shel
     assert axe.contrast_faults(page) == []
     page.set_viewport_size({"width": 390, "height": 844})
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_the_building_on_this_machine_is_asked_without_permission(page: Page, address: str, alder: None) -> None:
+    need_many_addresses()
+    page.goto(f"{address}{VERIFY}")
+    form = page.locator("form.ask").first
+    form.get_by_label("The building rehearsed on this machine").check()
+    for gone in ("#permitted", ".switches", "#asks_per_s"):
+        expect(form.locator(gone)).to_be_hidden()
+    form.get_by_text("How gently, and at which ports").click()
+    for port in ("HTTP", "RTSP"):
+        form.get_by_label(f"{port} on this machine").fill("0")
+    form.get_by_label("SIP on this machine").fill(str(SIP))
+    form.get_by_label("Seconds to wait for an answer").fill("0.5")
+    assert axe.faults(page) == []
+    form.get_by_role("button", name="Ask the building").click()
+    expect(page.get_by_text("Is the rehearsed building up?")).to_be_visible(timeout=PATIENCE_S * 1000)
+    page.locator("form.ask").first.get_by_label("The real building").check()
+    page.get_by_role("button", name="Ask the building").click()
+    assert page.locator("#permitted").evaluate("box => box.validity.valueMissing")

@@ -4,6 +4,8 @@ from typing import Final
 
 from doorwright.app.call_unit import CalledUnit
 from doorwright.app.tell_verified import NOTHING
+from doorwright.app.verify_registrations import VerifiedRegistrations
+from doorwright.model.aspect import Standing
 from doorwright.probe.call import Called
 from doorwright.probe.reach import Outcome
 from doorwright.probe.registration import Registration
@@ -11,6 +13,10 @@ from doorwright.studies.measured_speech import MeasuredSpeech
 
 REGISTRATION_HEADINGS: Final = ("unit", "planned address", "registrar", "its answer", "registered at", "for")
 CALL_HEADINGS: Final = ("speech", "packets", "lost", "too late", "jitter", "delay", "R", "MOS")
+_OTHER_SECRETS: Final = (
+    "Every secret was refused: has the rehearsed building those of the vault? Bring it up with: doorwright rehearse"
+    " BOOK --wire --vault-secrets"
+)
 _MUTED: Final = (
     "Did anybody hear it ring there? A unit that is muted or set not to disturb says that it rings all the same."
 )
@@ -36,6 +42,12 @@ def registration_row(one: Registration) -> tuple[str, ...]:
         where,
         NOTHING if left_s is None else f"{left_s} s",
     )
+
+
+def rehearsed_registration_notes(verified: VerifiedRegistrations) -> tuple[str, ...]:
+    """Return what is to be said beside what rehearsed registrars told."""
+    refused = [one.standing is Standing.REFUSED for one in verified.heard]
+    return (_OTHER_SECRETS,) if refused and all(refused) else ()
 
 
 def call_words(called: Called) -> str:

@@ -7,6 +7,8 @@ from doorwright.probe.heard import Heard
 
 HEADINGS: Final = ("part", "address", "answers", "SIP", "web", "RTSP", "clock", "certificate until", "MAC address")
 NOTHING: Final = "-"
+NOT_UP: Final = "Is the rehearsed building up? In another window: doorwright rehearse BOOK --wire"
+"""What is said where no rehearsed part answers."""
 
 
 def row_of(heard: Heard) -> tuple[str, ...]:

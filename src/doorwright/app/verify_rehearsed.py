@@ -4,12 +4,14 @@ import asyncio
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Final
 
 from doorwright.app.keep_seen import Keeper
 from doorwright.app.means import Means
 from doorwright.app.take_found import Compared
 from doorwright.app.three_sides import Rehearsal
 from doorwright.app.verify_book import Verified, chosen_of
+from doorwright.app.while_wanted import while_wanted
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.observation import Observation, Stage, what_counts
 from doorwright.kernel.trail import Act
@@ -32,6 +34,8 @@ from doorwright.rehearse.planned import planned
 from doorwright.rules.differences import differences
 from doorwright.store.book import Book
 
+FAST_PER_S: Final = 1000.0
+"""Asks a second on this machine itself, which nobody needs to be gentle with."""
 _ON_WIRE = "asked on the wire"
 
 
@@ -43,6 +47,7 @@ def verify_rehearsed(
     ports: Ports,
     only: Sequence[str] = (),
     listen: Callable[[Heard, int, int], None] | None = None,
+    still_wanted: Callable[[], None] = lambda: None,
     shared: bool | None = None,
 ) -> Verified:
     """Ask the parts that ``rehearse --wire`` brought up, and set what they answer beside the plan.
@@ -57,6 +62,7 @@ def verify_rehearsed(
         ports: at which the rehearsed parts listen.
         only: the names of the parts to ask; none asks all.
         listen: hears each result, how many were asked by then, and how many are to be asked.
+        still_wanted: is asked a few times a second; whatever it raises stops the asking, and is raised here.
         shared: whether all parts share one address; None asks the system.
 
     Raises:
@@ -82,7 +88,8 @@ def verify_rehearsed(
             moved = _at_its_place(target, places.of(target.address), manner.ports)
             return _as_rehearsed(await asker.ask(moved), target)
 
-        asyncio.run(_ask_all(chosen, ask, hearing, at_once_count=manner.at_once_count))
+        asking = _ask_all(chosen, ask, hearing, at_once_count=manner.at_once_count)
+        asyncio.run(while_wanted(asking, still_wanted))
     return Verified(
         heard=tuple(hearing.heard),
         kept=(),

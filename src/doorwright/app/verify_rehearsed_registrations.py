@@ -11,6 +11,7 @@ from doorwright.app.vault import opened_secrets
 from doorwright.app.verify_book import chosen_of
 from doorwright.app.verify_registrations import Hearing, VerifiedRegistrations, about, ask_about, see_anybody
 from doorwright.app.verify_rehearsed import compared_rehearsed
+from doorwright.app.while_wanted import while_wanted
 from doorwright.kernel.observation import Stage
 from doorwright.kernel.trail import Act
 from doorwright.loopback.places import Places, Ports, places_of
@@ -34,6 +35,7 @@ def verify_rehearsed_registrations(
     passphrase: str,
     only: Sequence[str] = (),
     listen: Callable[[Registration, int, int], None] | None = None,
+    still_wanted: Callable[[], None] = lambda: None,
     shared: bool | None = None,
 ) -> VerifiedRegistrations:
     """Ask about each rehearsed registration with the vault's secrets, which the rehearsed units then must have too.
@@ -48,6 +50,7 @@ def verify_rehearsed_registrations(
         passphrase: the vault's.
         only: the names of the units to ask about; none asks about all.
         listen: hears each result, how many were asked by then, and how many are to be asked.
+        still_wanted: is asked a few times a second; whatever it raises stops the asking, and is raised here.
         shared: whether all parts share one address; None asks the system.
 
     Raises:
@@ -79,9 +82,8 @@ def verify_rehearsed_registrations(
             return _moved_back(heard, one, planned_at | {heard.registrant.address: one.address})
 
         hearing = Hearing(book, means, len(due), listen, stage=Stage.REHEARSED)
-        asyncio.run(
-            ask_about(due, manner, means, hearing, where=lambda one: _moved(one, places), as_planned=as_planned)
-        )
+        asking = ask_about(due, manner, means, hearing, where=lambda one: _moved(one, places), as_planned=as_planned)
+        asyncio.run(while_wanted(asking, still_wanted))
     return VerifiedRegistrations(
         heard=tuple(hearing.heard),
         left_out=left_out,

@@ -19,7 +19,9 @@ from doorwright.app.tell_over_sip import (
     call_rows,
     call_words,
     registration_row,
+    rehearsed_registration_notes,
 )
+from doorwright.app.tell_verified import NOT_UP
 from doorwright.app.verify_registrations import VerifiedRegistrations, verify_registrations
 from doorwright.app.verify_rehearsed_registrations import verify_rehearsed_registrations
 from doorwright.cli import options
@@ -29,7 +31,6 @@ from doorwright.cli.printer import Printer
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.words import counted
 from doorwright.loopback.places import Ports
-from doorwright.model.aspect import Standing
 from doorwright.probe.ask import Manner
 from doorwright.probe.call import CallManner
 from doorwright.probe.reach import Outcome
@@ -44,13 +45,6 @@ _NOT_IN_CALLS: Final = {
     "only": "--only",
     "again": "--again",
 }
-
-NOT_UP: Final = "Is the rehearsed building up? In another window: doorwright rehearse BOOK --wire"
-"""What is said where no rehearsed part answers."""
-_OTHER_SECRETS: Final = (
-    "Every secret was refused: has the rehearsed building those of the vault? Bring it up with: doorwright rehearse"
-    " BOOK --wire --vault-secrets"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,8 +240,8 @@ def print_registrations(printer: Printer, verified: VerifiedRegistrations, *, re
     registered_count = sum(one.is_registered is True for one in verified.heard)
     printer.line()
     printer.line(f"Asked about {counted(len(verified.heard), 'registration')}: {registered_count} registered.")
-    if rehearsed and verified.heard and all(one.standing is Standing.REFUSED for one in verified.heard):
-        printer.line(_OTHER_SECRETS)
+    for note in rehearsed_registration_notes(verified) if rehearsed else ():
+        printer.line(note)
     if verified.left_out:
         printer.line(f"Not checked: {counted(len(verified.left_out), 'registration')}.")
         printer.table(("unit", "why it cannot be asked about"), [(one.name, one.reason) for one in verified.left_out])

@@ -10,9 +10,12 @@ from doorwright.app.tell_over_sip import registration_row
 from doorwright.app.tell_verified import row_of
 from doorwright.app.verify_book import verify_book
 from doorwright.app.verify_registrations import verify_registrations
+from doorwright.app.verify_rehearsed import verify_rehearsed
+from doorwright.app.verify_rehearsed_registrations import verify_rehearsed_registrations
 from doorwright.app.verify_switches import SwitchHeard
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.words import counted
+from doorwright.loopback.places import Ports
 from doorwright.probe.ask import Manner
 from doorwright.probe.heard import Heard
 from doorwright.probe.reach import Outcome
@@ -27,7 +30,11 @@ _WELL: Final = {Outcome.ANSWERED: True, Outcome.REFUSED: False, Outcome.SILENT: 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asks:
-    """What is wanted: as ``verify_book``, ``verify_registrations`` and ``ask_further`` take it."""
+    """What is wanted: as ``verify_book``, ``verify_registrations`` and ``ask_further`` take it.
+
+    With ``rehearsed_at``, ports of this machine, the building that is rehearsed there is asked instead of the real one;
+    it needs no permission, and has neither discovery nor switches.
+    """
 
     manner: Manner
     keep_minutes: float
@@ -37,6 +44,7 @@ class Asks:
     registrations: bool
     passphrase: str | None = field(repr=False)
     further: FurtherAsks
+    rehearsed_at: Ports | None = None
 
 
 def ask_building(book: OpenBook, asks: Asks, means: Means) -> None:
@@ -44,11 +52,14 @@ def ask_building(book: OpenBook, asks: Asks, means: Means) -> None:
 
     Raises:
         Stopped: somebody wanted it to stop; what was heard is in the book.
-        Refused: as the four have it.
+        Refused: as the use-cases have it.
     """
     end: dict[str, object] = {"state": RunState.FAILED}
     try:
-        _ask(book, asks, means)
+        if asks.rehearsed_at is None:
+            _ask(book, asks, means)
+        else:
+            _ask_rehearsed(book, asks, asks.rehearsed_at, means)
         end = {"state": RunState.DONE}
     except Stopped:
         end = {"state": RunState.STOPPED}
@@ -106,6 +117,37 @@ def _ask(book: OpenBook, asks: Asks, means: Means) -> None:
         still_wanted=still_wanted,
     )
     book.verifying.note(at_switches=further.switches)
+
+
+def _ask_rehearsed(book: OpenBook, asks: Asks, ports: Ports, means: Means) -> None:
+    telling = _Telling(book)
+    still = replace(means, progress=lambda _: None)
+
+    def still_wanted() -> None:
+        means.progress("asking")
+
+    verified = verify_rehearsed(
+        book.path,
+        still,
+        manner=asks.manner,
+        ports=ports,
+        only=asks.only,
+        listen=telling.hear,
+        still_wanted=still_wanted,
+    )
+    book.verifying.note(verified=verified)
+    if asks.registrations:
+        registrations = verify_rehearsed_registrations(
+            book.path,
+            still,
+            manner=asks.manner,
+            ports=ports,
+            passphrase=asks.passphrase or "",
+            only=asks.only,
+            listen=telling.hear_registrar,
+            still_wanted=still_wanted,
+        )
+        book.verifying.note(registrations=registrations)
 
 
 class _Telling:

@@ -39,11 +39,13 @@ class HeardRow:
 class Run:
     """One asking as it stands, rows in order of hearing; ``of_count`` None before the first answer.
 
-    ``count`` of ``of_count`` are asked in what is done at present.
+    ``count`` of ``of_count`` are asked in what is done at present. ``is_rehearsed`` where the building that is
+    rehearsed on this machine is asked, not the real one.
     """
 
     by: str
     at: datetime
+    is_rehearsed: bool = False
     asks_registrars: bool = False
     asks_switches: bool = False
     asks_everybody: bool = False
@@ -70,7 +72,16 @@ class Verifying:
         self._run: Run | None = None
         self._rows: dict[tuple[str, str], HeardRow] = {}
 
-    def begin(self, by: str, at: datetime, *, asks_registrars: bool, asks_switches: bool, asks_everybody: bool) -> None:
+    def begin(
+        self,
+        by: str,
+        at: datetime,
+        *,
+        asks_registrars: bool,
+        asks_switches: bool,
+        asks_everybody: bool,
+        is_rehearsed: bool = False,
+    ) -> None:
         """Begin an asking.
 
         Raises:
@@ -85,6 +96,7 @@ class Verifying:
             self._run = Run(
                 by=by,
                 at=at,
+                is_rehearsed=is_rehearsed,
                 asks_registrars=asks_registrars,
                 asks_switches=asks_switches,
                 asks_everybody=asks_everybody,

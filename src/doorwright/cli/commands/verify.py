@@ -11,17 +11,16 @@ from click.core import ParameterSource
 
 from doorwright.app.ask_further import Further, FurtherAsks, ask_further
 from doorwright.app.means import Means
-from doorwright.app.tell_verified import HEADINGS, row_of
+from doorwright.app.tell_verified import HEADINGS, NOT_UP, row_of
 from doorwright.app.verify_book import CAUTION, KEEP_MINUTES, is_permitted, verify_book
 from doorwright.app.verify_registrations import VerifiedRegistrations
-from doorwright.app.verify_rehearsed import verify_rehearsed
+from doorwright.app.verify_rehearsed import FAST_PER_S, verify_rehearsed
 from doorwright.app.verify_rehearsed_registrations import joined
 from doorwright.cli import options
 from doorwright.cli.asked import asked_as_json, print_asked
 from doorwright.cli.beside import print_compared, print_rehearsed
 from doorwright.cli.main import FINDINGS, FINE
 from doorwright.cli.over_sip import (
-    NOT_UP,
     Given,
     ask_registrars,
     make_call,
@@ -42,8 +41,6 @@ from doorwright.probe.runner import ASKS_PER_S, AT_ONCE_COUNT
 from doorwright.probe.target import Ports
 
 _PORT: Final = click.IntRange(0, 65535)
-_FAST_PER_S: Final = 1000.0
-"""Asks a second on this machine itself, which nobody needs to be gentle with."""
 
 
 @options.command(
@@ -130,7 +127,7 @@ def verify(
     and the speech of the call is measured and rated.
     """
     see_fitting(over_sip)
-    asks_per_s = asks_per_s if not rehearsed or _is_told("asks_per_s") else _FAST_PER_S
+    asks_per_s = asks_per_s if not rehearsed or _is_told("asks_per_s") else FAST_PER_S
     permitted = permitted or rehearsed or _asked_for_permission(printer, book)
     manner = Manner(
         asks_per_s=asks_per_s,

@@ -76,6 +76,19 @@ for (const one of /** @type {NodeListOf<HTMLTimeElement>} */ (document.querySele
   one.textContent = new Date(one.dateTime).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
 }
 
+// what must be said before the real building is asked or rung, and not before the rehearsed one
+
+for (const form of document.querySelectorAll("form.ask")) {
+  const said = /** @type {NodeListOf<HTMLInputElement>} */ (form.querySelectorAll('[name="permitted"], [name="may_ring"]'));
+  const must = () => {
+    const rehearsed = /** @type {HTMLInputElement | null} */ (form.querySelector('[name="building"][value="rehearsed"]'));
+    for (const one of said) one.required = !rehearsed?.checked;
+  };
+  form.addEventListener("change", must);
+  window.addEventListener("pageshow", must); // also where the browser kept what was chosen
+  must();
+}
+
 // names are added one after the other
 
 const one = /** @type {HTMLInputElement | null} */ (document.getElementById("one"));

@@ -7,16 +7,20 @@ from typing import Final
 
 from starlette.exceptions import HTTPException
 
+from doorwright.app.ask_further import FurtherAsks
 from doorwright.app.call_unit import CALL_CAUTION
 from doorwright.app.means import Means
-from doorwright.app.take_found import compare_found
+from doorwright.app.take_found import Compared, compare_found
 from doorwright.app.tell_further import SWITCH_HEADINGS
-from doorwright.app.tell_over_sip import REGISTRATION_HEADINGS
-from doorwright.app.tell_verified import HEADINGS
+from doorwright.app.tell_over_sip import REGISTRATION_HEADINGS, rehearsed_registration_notes
+from doorwright.app.tell_verified import HEADINGS, NOT_UP
 from doorwright.app.verify_book import CAUTION, KEEP_MINUTES, is_permitted
+from doorwright.app.verify_rehearsed import FAST_PER_S
+from doorwright.app.verify_rehearsed_registrations import joined
 from doorwright.app.verify_switches import VaultKeys
 from doorwright.kernel.errors import Mistake, Refused
 from doorwright.kernel.person import Role
+from doorwright.loopback.places import Ports as RehearsedPorts
 from doorwright.model.walk import Walk
 from doorwright.probe.ask import Manner
 from doorwright.probe.call import CallManner
@@ -53,8 +57,14 @@ _LABELS: Final = {
     "https_port": "HTTPS port",
     "rtsp_port": "RTSP port",
     "sip_port": "SIP port",
+    "there_http_port": "HTTP port on this machine",
+    "there_rtsp_port": "RTSP port on this machine",
+    "there_sip_port": "SIP port on this machine",
 } | SWITCH_LABELS
 PORTS: Final = ("http", "https", "rtsp", "sip")
+PORTS_THERE: Final = ("http", "rtsp", "sip")
+REHEARSED: Final = "rehearsed"
+"""What the form's field ``building`` holds where the building that is rehearsed on this machine is meant."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +76,7 @@ class Usual:
     patience_s: float = Manner().patience_s
     keep_minutes: float = KEEP_MINUTES
     ports: tuple[tuple[str, int], ...] = tuple((name, getattr(Ports(), name)) for name in PORTS)
+    ports_there: tuple[tuple[str, int], ...] = tuple((name, getattr(RehearsedPorts(), name)) for name in PORTS_THERE)
     discovery_port: int = DISCOVERY_PORT
     snmp_port: int = SNMP_PORT
     digests: tuple[str, ...] = tuple(Digest)
@@ -75,9 +86,14 @@ class Usual:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunView:
-    """An asking as it stands, the latest heard first. What follows ``registered`` is known when it is over."""
+    """An asking as it stands, the latest heard first. What follows ``asks_everybody`` is known when it is over.
+
+    ``differences`` are those of a rehearsed building that was asked, at ``revision``; of the real one they stand with
+    all else that was found.
+    """
 
     state: RunState
+    is_rehearsed: bool
     by: str
     at: datetime
     step: str
@@ -95,6 +111,9 @@ class RunView:
     asks_everybody: bool
     silent: tuple[str, ...] = ()
     no_way: tuple[str, ...] = ()
+    revision: int | None = None
+    differences: Piece[DifferenceLine] | None = None
+    notes: tuple[str, ...] = ()
     kept_count: int = 0
     tells_macs: bool = True
     new_count: int = 0
@@ -177,8 +196,10 @@ def _run_of(ask: Ask) -> Run | None:
 def _run_view(run: Run, ask: Ask, walk: Walk) -> RunView:
     verified, registrations, refused = run.verified, run.registrations, run.refused
     told = (verified, registrations, run.found, run.at_switches)
+    compared = _compared_rehearsed(run)
     return RunView(
         state=run.state,
+        is_rehearsed=run.is_rehearsed,
         by=run.by,
         at=run.at,
         step=run.step,
@@ -196,6 +217,9 @@ def _run_view(run: Run, ask: Ask, walk: Walk) -> RunView:
         asks_everybody=run.asks_everybody,
         silent=tuple(row.cells[0] for row in run.heard if row.is_well is False),
         no_way=tuple(row.cells[0] for row in run.heard if row.is_well is None),
+        revision=compared.revision if compared else None,
+        differences=piece(difference_lines(compared), ask.whole("differ", 0) or 0) if compared else None,
+        notes=_rehearsed_notes(run),
         kept_count=len(verified.kept) if verified else 0,
         tells_macs=verified.tells_macs if verified else True,
         new_count=sum(one.new_count for one in told if one is not None),
@@ -209,8 +233,44 @@ def _run_view(run: Run, ask: Ask, walk: Walk) -> RunView:
     )
 
 
+def _compared_rehearsed(run: Run) -> Compared | None:
+    """Return what the rehearsed building answered beside the plan, once it was asked."""
+    if not run.is_rehearsed or run.verified is None:
+        return None
+    return joined(run.verified.compared, run.registrations.compared) if run.registrations else run.verified.compared
+
+
+def _rehearsed_notes(run: Run) -> tuple[str, ...]:
+    if not run.is_rehearsed or run.verified is None:
+        return ()
+    is_up = any(one.is_there for one in run.verified.heard)
+    more = rehearsed_registration_notes(run.registrations) if run.registrations else ()
+    return (*(() if is_up else (NOT_UP,)), *more)
+
+
 def begin(ask: Ask) -> Answer:
-    """Begin to ask."""
+    """Begin to ask the real building, or the one that is rehearsed on this machine."""
+    asks = _rehearsed_asks(ask) if ask.text("building") == REHEARSED else _real_asks(ask)
+    book, verifying = ask.book, ask.book.verifying
+    _run_of(ask)
+    verifying.begin(
+        ask.person.name,
+        ask.means.now(),
+        asks_registrars=asks.registrations,
+        asks_switches=asks.further.keys is not None,
+        asks_everybody=asks.further.everywhere,
+        is_rehearsed=asks.rehearsed_at is not None,
+    )
+
+    def work(means: Means) -> Go:
+        ask_building(book, asks, means)
+        return Go(book_url(book.name, "verify"))
+
+    verifying.note(job=ask.jobs.start("Asking the building", book.name, work, ask.means).id)
+    return Go(book_url(book.name, "verify"))
+
+
+def _real_asks(ask: Ask) -> Asks:
     filled = Filled(ask, _LABELS)
     manner, keep_minutes = manner_of(ask, filled)
     further = further_asks(ask, filled)
@@ -220,32 +280,47 @@ def begin(ask: Ask) -> Answer:
     if isinstance(further.keys, VaultKeys):
         opening = passphrase or passphrase_given(ask, "snmp_passphrase", "passphrase")
         further = replace(further, keys=replace(further.keys, passphrase=opening))
-    asks = Asks(
+    return Asks(
         manner=manner,
         keep_minutes=keep_minutes,
-        only=tuple(line.strip() for line in ask.text("only").splitlines() if line.strip()),
+        only=_only(ask),
         permitted=permitted,
         again=ask.chosen("again"),
         registrations=registrations,
         passphrase=passphrase,
         further=further,
     )
-    book, verifying = ask.book, ask.book.verifying
-    _run_of(ask)
-    verifying.begin(
-        ask.person.name,
-        ask.means.now(),
-        asks_registrars=registrations,
-        asks_switches=further.keys is not None,
-        asks_everybody=further.everywhere,
+
+
+def _rehearsed_asks(ask: Ask) -> Asks:
+    """Return what the form wants of the rehearsed building: as fast as it can, and nobody needs to permit it."""
+    filled = Filled(ask, _LABELS)
+    manner, keep_minutes = manner_of(ask, filled)
+    told = {
+        name: filled.whole(f"there_{name}_port", default=port, least=0, most=PORT_MOST)
+        for name, port in Usual().ports_there
+    }
+    filled.see("nobody was asked")
+    registrations = ask.chosen("registrations")
+    return Asks(
+        manner=replace(
+            manner,
+            asks_per_s=FAST_PER_S,
+            ports=Ports(https=None, **{name: port or None for name, port in told.items()}),
+        ),
+        keep_minutes=keep_minutes,
+        only=_only(ask),
+        permitted=False,
+        again=True,
+        registrations=registrations,
+        passphrase=passphrase_given(ask, "passphrase") if registrations else None,
+        further=FurtherAsks(discovery_port=None),
+        rehearsed_at=replace(RehearsedPorts(), **{name: port for name, port in told.items() if port}),
     )
 
-    def work(means: Means) -> Go:
-        ask_building(book, asks, means)
-        return Go(book_url(book.name, "verify"))
 
-    verifying.note(job=ask.jobs.start("Asking the building", book.name, work, ask.means).id)
-    return Go(book_url(book.name, "verify"))
+def _only(ask: Ask) -> tuple[str, ...]:
+    return tuple(line.strip() for line in ask.text("only").splitlines() if line.strip())
 
 
 def manner_of(ask: Ask, filled: Filled) -> tuple[Manner, float]:
