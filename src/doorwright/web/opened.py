@@ -177,7 +177,7 @@ class OpenBook:
         changes = diff(watched.walk.site, walk.site) if watched is not None and same_facts else ()
         if watched is None or not same_facts or len(changes) > _AGAIN_AT:
             facts = Facts(
-                walk=walk,
+                walk=Walk(walk.site),  # its own: a watch notes every look, and pages look through the other meanwhile
                 secrets=None,
                 today=today,
                 observations=what_counts(observations, Stage.FOUND),
