@@ -7,12 +7,12 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from doorwright.app.keep_seen import Keeper
+from doorwright.app.hearing import Hearing, hear_all
 from doorwright.app.means import Means
 from doorwright.app.take_found import Compared, compare_found
 from doorwright.app.while_wanted import while_wanted
 from doorwright.kernel.errors import Mistake, Refused
-from doorwright.kernel.observation import Observation, Seen, Stage, what_counts
+from doorwright.kernel.observation import Seen, Stage, what_counts
 from doorwright.kernel.trail import Act
 from doorwright.kernel.verdict import Subject
 from doorwright.kernel.words import counted
@@ -21,7 +21,7 @@ from doorwright.model.walk import Walk
 from doorwright.probe.ask import Asker, Manner
 from doorwright.probe.heard import Heard, sightings
 from doorwright.probe.neighbours import Neighbourhood
-from doorwright.probe.runner import round_of, run
+from doorwright.probe.runner import round_of
 from doorwright.probe.target import LeftOut, Target, targets
 from doorwright.rules.differences import Difference
 from doorwright.store.book import Book
@@ -119,7 +119,12 @@ def verify_book(
         seen = what_counts(book.observations(), Stage.FOUND)
         keep = timedelta(0) if again else timedelta(minutes=keep_minutes)
         present = round_of(chosen, _asked_at(chosen, seen), now=means.now(), keep=keep)
-        hearing = _Hearing(book, means, seen, len(present.due), listen)
+
+        def news_of(heard: Heard) -> tuple[tuple[Aspect, str], ...]:
+            known = {aspect: one.value for aspect, one in seen.get(heard.subject, {}).items()}
+            return sightings(heard, known)
+
+        hearing = Hearing(book, means, len(present.due), news_of, listen)
         neighbourhood = Neighbourhood(frozenset(one.address for one in everybody))
         if present.due:
             book.note_trail(
@@ -128,7 +133,7 @@ def verify_book(
                 )
             )
             asker = Asker(manner, neighbourhood, now=means.now, chance=means.random_bytes)
-            asking = _ask_all(present.due, asker, hearing, at_once_count=manner.at_once_count)
+            asking = hear_all(present.due, asker.ask, hearing, at_once_count=manner.at_once_count)
             asyncio.run(while_wanted(asking, still_wanted))
     return Verified(
         heard=tuple(hearing.heard),
@@ -139,53 +144,6 @@ def verify_book(
         new_count=hearing.keeper.new_count,
         compared=of_these(compare_found(book_path), {one.subject for one in chosen} if only else None),
     )
-
-
-async def _ask_all(due: Sequence[Target], asker: Asker, hearing: "_Hearing", *, at_once_count: int) -> None:
-    keeping = asyncio.create_task(hearing.keeper.keep())
-    try:
-        await run(due, asker.ask, hearing.take, at_once_count=at_once_count)
-    finally:  # also where somebody stops it: what was heard is written down first
-        hearing.keeper.close()
-        await keeping
-
-
-class _Hearing:
-    """Takes each result as it comes, for the keeper and whoever listens."""
-
-    def __init__(
-        self, book: Book, means: Means, seen: Seen, due_count: int, listen: Callable[[Heard, int, int], None] | None
-    ) -> None:
-        self._means = means
-        self._seen = seen
-        self._due_count = due_count
-        self._listen = listen
-        self.keeper = Keeper(book)
-        self.heard: list[Heard] = []
-
-    def take(self, heard: Heard) -> None:
-        """Take a result, to be written down at once, and tell it.
-
-        Raises:
-            InterruptedError: the book cannot be written any more, so that asking on would be for nothing.
-        """
-        subject = heard.target.subject
-        known = {aspect: seen.value for aspect, seen in self._seen.get(subject, {}).items()}
-        self.keeper.take(
-            Observation(
-                id=self._means.new_id(),
-                stage=Stage.FOUND,
-                subject=subject,
-                aspect=aspect,
-                value=value,
-                seen_at=heard.at,
-                seen_by=self._means.who,
-            )
-            for aspect, value in sightings(heard, known)
-        )
-        self.heard.append(heard)
-        if self._listen is not None:
-            self._listen(heard, len(self.heard), self._due_count)
 
 
 def chosen_of(

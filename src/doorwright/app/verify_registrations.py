@@ -5,21 +5,20 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from doorwright.app.keep_seen import Keeper
+from doorwright.app.hearing import Hearing, hear_all
 from doorwright.app.means import Means
 from doorwright.app.take_found import Compared, compare_found
 from doorwright.app.vault import opened_secrets
 from doorwright.app.verify_book import CAUTION, chosen_of, of_these
 from doorwright.app.while_wanted import while_wanted
 from doorwright.kernel.errors import Refused
-from doorwright.kernel.observation import Observation, Stage
 from doorwright.kernel.trail import Act
 from doorwright.kernel.words import counted
 from doorwright.model.walk import Walk
 from doorwright.probe.ask import Manner
 from doorwright.probe.registrant import Entered, Registrant, entered_by_plan, registrants
 from doorwright.probe.registration import Registration, ask_registration, sightings_of
-from doorwright.probe.runner import Pace, run, wait_turn
+from doorwright.probe.runner import Pace, wait_turn
 from doorwright.probe.target import LeftOut, targets
 from doorwright.store.book import Book
 
@@ -86,7 +85,7 @@ def verify_registrations(
         left_out = tuple(one for one in left_out if one.subject in wanted)
         see_anybody(due, left_out)
         book.note_trail(means.trace(Act.ASKED, f"{about(due)}, {manner.asks_per_s:g} asks a second at most"))
-        hearing = Hearing(book, means, len(due), listen)
+        hearing = Hearing(book, means, len(due), sightings_of, listen)
         asyncio.run(while_wanted(ask_about(due, manner, means, hearing), still_wanted))
     return VerifiedRegistrations(
         heard=tuple(hearing.heard),
@@ -119,7 +118,7 @@ async def ask_about(
     due: Sequence[Registrant],
     manner: Manner,
     means: Means,
-    hearing: "Hearing",
+    hearing: Hearing[Registration],
     *,
     where: Callable[[Registrant], Registrant] = lambda one: one,
     as_planned: Callable[[Registration], Registration] = lambda heard: heard,
@@ -146,54 +145,4 @@ async def ask_about(
         )
         return as_planned(heard)
 
-    keeping = asyncio.create_task(hearing.keeper.keep())
-    try:
-        await run(due, ask, hearing.take, at_once_count=manner.at_once_count)
-    finally:  # also where somebody stops it: what was heard is written down first
-        hearing.keeper.close()
-        await keeping
-
-
-class Hearing:
-    """Takes each result as it comes, for the keeper and whoever listens."""
-
-    def __init__(
-        self,
-        book: Book,
-        means: Means,
-        due_count: int,
-        listen: Callable[[Registration, int, int], None] | None,
-        *,
-        stage: Stage = Stage.FOUND,
-    ) -> None:
-        self._means = means
-        self._due_count = due_count
-        self._listen = listen
-        self._stage = stage
-        self.keeper = Keeper(book)
-        self.heard: list[Registration] = []
-        self.seen: list[Observation] = []
-
-    def take(self, heard: Registration) -> None:
-        """Take a result, to be written down at once, and tell it.
-
-        Raises:
-            InterruptedError: the book cannot be written any more, so that asking on would be for nothing.
-        """
-        news = [
-            Observation(
-                id=self._means.new_id(),
-                stage=self._stage,
-                subject=heard.registrant.subject,
-                aspect=aspect,
-                value=value,
-                seen_at=heard.at,
-                seen_by=self._means.who,
-            )
-            for aspect, value in sightings_of(heard)
-        ]
-        self.keeper.take(news)
-        self.seen += news
-        self.heard.append(heard)
-        if self._listen is not None:
-            self._listen(heard, len(self.heard), self._due_count)
+    await hear_all(due, ask, hearing, at_once_count=manner.at_once_count)

@@ -1,12 +1,12 @@
 """Ask the building that is rehearsed on this machine's loopback addresses, as the real one would be asked."""
 
 import asyncio
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
-from doorwright.app.keep_seen import Keeper
+from doorwright.app.hearing import Hearing, hear_all
 from doorwright.app.means import Means
 from doorwright.app.take_found import Compared
 from doorwright.app.three_sides import Rehearsal
@@ -28,7 +28,6 @@ from doorwright.probe.ask import Asker, Manner
 from doorwright.probe.heard import Heard, sightings
 from doorwright.probe.neighbours import Neighbourhood
 from doorwright.probe.reach import Outcome
-from doorwright.probe.runner import run
 from doorwright.probe.target import LeftOut, Target, targets
 from doorwright.rehearse.planned import planned
 from doorwright.rules.differences import differences
@@ -78,7 +77,7 @@ def verify_rehearsed(
                 "there is nobody to ask: nothing of this plan is rehearsed", remedy="First: doorwright plan BOOK"
             )
         book.note_trail(means.trace(Act.REHEARSED, f"{counted(len(chosen), 'part')} {_ON_WIRE}, revision {revision}"))
-        hearing = _Hearing(book, means, len(chosen), listen)
+        hearing = Hearing(book, means, len(chosen), lambda heard: sightings(heard, {}), listen, stage=Stage.REHEARSED)
         neighbourhood = Neighbourhood(frozenset())  # there are no MAC addresses on loopback
         manner = replace(manner, pings=False)
         asker = Asker(manner, neighbourhood, now=means.now, chance=means.random_bytes)
@@ -88,7 +87,7 @@ def verify_rehearsed(
             moved = _at_its_place(target, places.of(target.address), manner.ports)
             return _as_rehearsed(await asker.ask(moved), target)
 
-        asking = _ask_all(chosen, ask, hearing, at_once_count=manner.at_once_count)
+        asking = hear_all(chosen, ask, hearing, at_once_count=manner.at_once_count)
         asyncio.run(while_wanted(asking, still_wanted))
     return Verified(
         heard=tuple(hearing.heard),
@@ -142,55 +141,6 @@ def _as_rehearsed(heard: Heard, target: Target) -> Heard:
     replies = [one for one in (heard.sip, heard.web, heard.rtsp) if one is not None]
     is_there = any(one.outcome is Outcome.ANSWERED for one in replies)
     return replace(heard, target=target, is_there=is_there if replies else None, pinged=None, macs=())
-
-
-async def _ask_all(
-    due: Sequence[Target], ask: Callable[[Target], Awaitable[Heard]], hearing: "_Hearing", *, at_once_count: int
-) -> None:
-    keeping = asyncio.create_task(hearing.keeper.keep())
-    try:
-        await run(due, ask, hearing.take, at_once_count=at_once_count)
-    finally:  # also where somebody stops it: what was heard is written down first
-        hearing.keeper.close()
-        await keeping
-
-
-class _Hearing:
-    """Takes each result as it comes, for the keeper and whoever listens."""
-
-    def __init__(
-        self, book: Book, means: Means, due_count: int, listen: Callable[[Heard, int, int], None] | None
-    ) -> None:
-        self._means = means
-        self._due_count = due_count
-        self._listen = listen
-        self.keeper = Keeper(book)
-        self.heard: list[Heard] = []
-        self.seen: list[Observation] = []
-
-    def take(self, heard: Heard) -> None:
-        """Take a result, to be written down at once, and tell it.
-
-        Raises:
-            InterruptedError: the book cannot be written any more, so that asking on would be for nothing.
-        """
-        news = [
-            Observation(
-                id=self._means.new_id(),
-                stage=Stage.REHEARSED,
-                subject=heard.target.subject,
-                aspect=aspect,
-                value=value,
-                seen_at=heard.at,
-                seen_by=self._means.who,
-            )
-            for aspect, value in sightings(heard, {})
-        ]
-        self.keeper.take(news)
-        self.seen += news
-        self.heard.append(heard)
-        if self._listen is not None:
-            self._listen(heard, len(self.heard), self._due_count)
 
 
 def compared_rehearsed(walk: Walk, revision: int, observed: Sequence[Observation], means: Means) -> Compared:

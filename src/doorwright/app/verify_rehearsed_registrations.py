@@ -5,11 +5,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from doorwright.app.hearing import Hearing
 from doorwright.app.means import Means
 from doorwright.app.take_found import Compared
 from doorwright.app.vault import opened_secrets
 from doorwright.app.verify_book import chosen_of
-from doorwright.app.verify_registrations import Hearing, VerifiedRegistrations, about, ask_about, see_anybody
+from doorwright.app.verify_registrations import VerifiedRegistrations, about, ask_about, see_anybody
 from doorwright.app.verify_rehearsed import compared_rehearsed
 from doorwright.app.while_wanted import while_wanted
 from doorwright.kernel.observation import Stage
@@ -20,7 +21,7 @@ from doorwright.model.walk import Walk
 from doorwright.probe import target as asked
 from doorwright.probe.ask import Manner
 from doorwright.probe.registrant import Registrant, entered_by_plan, registrants
-from doorwright.probe.registration import Registration
+from doorwright.probe.registration import Registration, sightings_of
 from doorwright.probe.target import targets
 from doorwright.rehearse.planned import planned
 from doorwright.store.book import Book
@@ -81,7 +82,7 @@ def verify_rehearsed_registrations(
             one = by_subject[heard.registrant.subject]
             return _moved_back(heard, one, planned_at | {heard.registrant.address: one.address})
 
-        hearing = Hearing(book, means, len(due), listen, stage=Stage.REHEARSED)
+        hearing = Hearing(book, means, len(due), sightings_of, listen, stage=Stage.REHEARSED)
         asking = ask_about(due, manner, means, hearing, where=lambda one: _moved(one, places), as_planned=as_planned)
         asyncio.run(while_wanted(asking, still_wanted))
     return VerifiedRegistrations(

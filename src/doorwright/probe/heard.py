@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from doorwright.kernel.verdict import Subject
 from doorwright.model.aspect import NONE, UNREADABLE, Aspect, answered_text, days_text, macs_text
 from doorwright.model.network import SipServer
 from doorwright.probe.reach import Outcome
@@ -50,6 +51,11 @@ class Heard:
     valid: tuple[date, date] | None = None
     ahead_s: int | None = None
     macs: tuple[str, ...] = ()
+
+    @property
+    def subject(self) -> Subject:
+        """The part that was asked."""
+        return self.target.subject
 
 
 def sightings(heard: Heard, known: Mapping[str, str]) -> tuple[tuple[Aspect, str], ...]:

@@ -12,6 +12,7 @@ from ipaddress import ip_address
 from typing import Final
 from urllib.parse import quote
 
+from doorwright.kernel.verdict import Subject
 from doorwright.line.udp import Address
 from doorwright.model.aspect import NONE, Aspect, Standing, bound_text
 from doorwright.probe.heard import Reply
@@ -57,6 +58,11 @@ class Registration:
     reply: Reply
     standing: Standing | None = None
     bindings: tuple[Binding, ...] | None = None
+
+    @property
+    def subject(self) -> Subject:
+        """The unit whose registration it is."""
+        return self.registrant.subject
 
     @property
     def own(self) -> Binding | None:
