@@ -437,7 +437,7 @@ function begin() {
 }
 
 begin();
-document.body.addEventListener("htmx:afterSettle", begin);
+document.body.addEventListener("htmx:afterSettle", begin); // at once, as the frame sets no delay: nobody sees it as it came
 document.body.addEventListener("news:findings", () => {
   for (const room of document.querySelectorAll("[data-drawing][data-marks]")) drawings.get(room)?.mark();
 });
