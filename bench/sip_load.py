@@ -25,7 +25,7 @@ SIPP: Final = shutil.which("sipp")
 TOP: Final = Path(__file__).parents[1]
 SCENARIOS: Final = TOP / "tests" / "interop" / "sipp"
 ROOM_BYTES: Final = 4 * 1024 * 1024
-"""What every socket asks for: that of `doorwright.line.udp`."""
+"""What every socket asks for where buffers are wide: that of `doorwright.line.udp`."""
 
 TRIAL_S: Final = 3
 FIRST_RATE: Final = 500
@@ -133,14 +133,16 @@ def until_answered(port: int, *, tries_count: int = 200) -> None:
     raise RuntimeError("the server under load does not answer")
 
 
-def sipp_trial(scenario: str, *, rate: int, to_port: int, folder: Path, more: tuple[str, ...] = ()) -> Trial:
-    """Let sipp play a scenario at a rate, and count."""
+def sipp_trial(
+    scenario: str, *, rate: int, to_port: int, folder: Path, more: tuple[str, ...] = (), wide: bool = True
+) -> Trial:
+    """Let sipp play a scenario at a rate, and count; with the buffers that it usually has unless they are ``wide``."""
     counts = folder / "counts.csv"
     counts.unlink(missing_ok=True)
     command = [
         str(SIPP), f"{HOST}:{to_port}", "-sf", str(SCENARIOS / f"{scenario}.xml"), "-i", HOST, "-p", str(free_port()),
-        "-r", str(rate), "-m", str(rate * TRIAL_S), "-l", str(rate * TRIAL_S), "-buff_size", str(ROOM_BYTES),
-        "-nostdin", "-trace_stat", "-stf", str(counts), "-timeout", "40s", *more,
+        "-r", str(rate), "-m", str(rate * TRIAL_S), "-l", str(rate * TRIAL_S), "-nostdin", "-trace_stat",
+        "-stf", str(counts), "-timeout", "40s", *(("-buff_size", str(ROOM_BYTES)) if wide else ()), *more,
     ]  # fmt: skip
     subprocess.run(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=folder, check=False, timeout=90)
     *_, last = csv.DictReader(counts.read_text(encoding="utf-8").splitlines(), delimiter=";")
