@@ -45,7 +45,6 @@ FAULTS = (
     "speech-address:Desk",
     "codec-not-shared:Receiver 4",
     "muted:Receiver 1",
-    "speech-blocked:Receiver 2",
 )
 REGISTERING = {
     "Porch unit", "Desk", "Receiver 1", "Receiver 2", "Receiver 2 bedroom", "Receiver 3", "Receiver 4",
@@ -191,15 +190,6 @@ def test_a_muted_unit_rings_for_the_caller_and_nobody_takes_it(world: World) -> 
 
 def test_a_number_entered_for_another_is_not_answered(world: World) -> None:
     assert world.call("Receiver 3").called.code == 404
-
-
-def test_a_unit_to_which_speech_is_blocked_is_heard_all_the_same(world: World) -> None:
-    """It sends no reports (RFC 3550 §6), so that only whoever took the call can say that nothing is heard there."""
-    one = world.call("Receiver 2")
-    assert one.called.heard is not None
-    assert one.called.heard.lost_count == 0
-    assert one.called.told is None
-    assert any("ask whoever took the call" in note for note in call_notes(one))
 
 
 def test_a_call_says_neither_found_nor_permitted_and_stands_in_the_trail(world: World) -> None:

@@ -23,11 +23,21 @@ MONDAY_0700 = 7 * 60
 
 
 def happened_in(
-    unit: str, number: str, *, loss_ratio: float = 0.0, seed: int = 0, says: KeyForm = KeyForm.EVENT, **moods: Mood
+    unit: str,
+    number: str,
+    *,
+    loss_ratio: float = 0.0,
+    seed: int = 0,
+    says: KeyForm = KeyForm.EVENT,
+    deaf: str = "",
+    **moods: Mood,
 ) -> tuple[Ladder, Sequence[Happened]]:
     """Return the ladder of one call at seven on Monday, and what happened."""
     plan = planned(WALK)
-    boxes = {ident: replace(box, says=says, hears=frozenset(KeyForm)) for ident, box in plan.boxes.items()}
+    boxes = {
+        ident: replace(box, says=says, hears=frozenset(KeyForm), deaf=ident == deaf)
+        for ident, box in plan.boxes.items()
+    }
     building = Building(boxes.values(), plan.nets, seed=seed, loss_ratio=loss_ratio)
     building.power_up()
     happened: list[Happened] = []
@@ -67,10 +77,21 @@ def test_a_call_that_is_taken() -> None:
         "Gate unit: heard the other end",
         "Receiver 1>Gate unit key 1",
         "Gate unit: digit 1 freed Gate leaf",
+        "Gate unit>Receiver 1 report: speech came, none lost",
         "Receiver 1>Gate unit key 2",
+        "Receiver 1>Gate unit report: speech came, none lost",
         "Receiver 1>Gate unit BYE vcu-0",
         "Gate unit: call over",
         "Gate unit>Receiver 1 200 OK (BYE)",
+    ]
+
+
+def test_speech_one_way_shows_in_the_reports() -> None:
+    """RFC 3550 §6.4.1: who has heard nobody reports on nobody."""
+    ladder, _ = happened_in("vcu-gate", "01", deaf="uru-1", uru_1=Mood.ANSWERS)
+    assert [line for line in told(ladder) if "report" in line] == [
+        "Gate unit>Receiver 1 report: speech came, none lost",
+        "Receiver 1>Gate unit report: no speech came",
     ]
 
 

@@ -215,7 +215,7 @@ def rated_call(
     called = asyncio.run(while_wanted(calling, still_wanted))
     rate = _Rating(walk, profile, called)
     to_us = rate.of(called.heard.gone_ratio, called.heard.burst_ratio) if called.heard is not None else None
-    to_them = rate.of(called.told.gone_ratio) if called.told is not None else None
+    to_them = rate.of(called.told.gone_ratio) if called.told is not None and called.told.expected_count else None
     seen = tuple(
         Observation(
             id=means.new_id(), stage=stage, subject=wanted.unit.subject, aspect=aspect, value=value,

@@ -102,6 +102,11 @@ def call_notes(one: CalledUnit) -> tuple[str, ...]:
     if not called.taken or called.trouble:
         return ()
     notes = [] if called.heard is not None else ["Nothing came from the unit."]
+    if called.strange:
+        types = " and ".join(map(str, called.strange))
+        notes.append(f"What it sent has payload type {types}, which was not agreed: whoever it talks to hears nothing.")
+    if called.told is not None and not called.told.expected_count:
+        notes.append("The unit reports, and of nothing that came from us: our speech does not get there.")
     if called.told is None:
         notes.append("The unit reported nothing of what we sent: whether it is heard there, ask whoever took the call.")
     if called.round_trip_ms is not None:

@@ -17,8 +17,8 @@ from doorwright.rehearse.box import Box, Role
 from doorwright.rehearse.journal import Entry, Journal, Told
 from doorwright.rehearse.wire import Net
 
-_SOCKETS_MOST: Final = 5
-"""Of one part: SIP, speech, pictures, web, RTSP."""
+_SOCKETS_MOST: Final = 6
+"""Of one part: SIP, speech, reports on it, pictures, web, RTSP."""
 BEGIN_PER_S: Final = 250.0
 """How many units begin to register in a second, so that registrars are not buried (our own choice)."""
 _GRACE_S: Final = 1.0

@@ -1,4 +1,4 @@
-"""The wire of the rehearsed building as sockets: in each box one for SIP, one for speech, one for pictures.
+"""The wire of the rehearsed building as sockets: in each box for SIP, for speech and reports on it, for pictures.
 
 On loopback every socket reaches every other. The planned network decides nevertheless: between two boxes goes only what
 VLANs, masks and gateways would let through. Who is no box of ours stands beyond the gateways, and is met by boxes that
@@ -88,7 +88,7 @@ class _Clock:
 
 def _spots(box: Box) -> tuple[Spot, ...]:
     """Return where a box listens: pictures come to those that can show or take them."""
-    ports = (box.sip_port, box.media_port, *((box.picture_port,) if box.video else ()))
+    ports = (box.sip_port, box.media_port, box.report_port, *((box.picture_port,) if box.video else ()))
     return tuple((box.jack.address, port) for port in ports)
 
 

@@ -78,6 +78,7 @@ class Called:
         codec: what was spoken.
         sent_count: packets of speech that we sent.
         heard: what came of their speech; None where nothing came.
+        strange: payload types of what came that was not agreed, and so is no speech.
         told: what they reported of ours; None where they reported nothing.
         round_trip_ms: by their reports.
     """
@@ -92,6 +93,7 @@ class Called:
     codec: str | None = None
     sent_count: int = 0
     heard: Heard | None = None
+    strange: tuple[int, ...] = ()
     told: Told | None = None
     round_trip_ms: float | None = None
 
@@ -349,6 +351,7 @@ class _TestCall:
             codec=self._agreed.codec[1].encoding if self._agreed is not None else None,
             sent_count=conversation.sent_count if conversation is not None else 0,
             heard=conversation.heard if conversation is not None else None,
+            strange=conversation.strange if conversation is not None else (),
             told=conversation.told if conversation is not None else None,
             round_trip_ms=conversation.round_trip_ms if conversation is not None else None,
         )

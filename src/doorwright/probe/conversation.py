@@ -26,7 +26,7 @@ from doorwright.sip.rtcp import (
     report_on,
     round_trip_s,
 )
-from doorwright.sip.rtp import MAX_DROPOUT, Reception, RtpPacket, SequenceCount, parse_rtp
+from doorwright.sip.rtp import MAX_DROPOUT, Reception, RtpPacket, parse_rtp
 
 PACKET_S: Final = 0.02
 """Speech in one packet (RFC 3551 §4.2: 20 ms unless something else is said)."""
@@ -34,6 +34,8 @@ CLOCK_HZ: Final = 8000
 REPORT_EVERY_S: Final = 1.0
 """How often we report. The 5 s of RFC 3550 §6.2 are recommended; between two, in a call of seconds, a report of some
 100 octets a second stays below the 5 % of 64 kbit/s that reports may take."""
+_UNHEARD_COUNT: Final = 25
+"""So many packets we have sent, half a second, when a report that tells of none of them counts."""
 _STREAMS_MOST: Final = 8
 """Sources listened to; who sends as more is not."""
 SPOKEN: Final[tuple[Codec, ...]] = (STATIC[0], STATIC[8])
@@ -67,7 +69,10 @@ class Heard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """What they reported of our speech: how many packets they expected and lost, and the jitter."""
+    """What they reported of our speech: how many packets they expected and lost, and the jitter.
+
+    None expected: they reported, and not of us, as whoever has heard nothing does (RFC 3550 §6.4.1).
+    """
 
     expected_count: int
     lost_count: int
@@ -104,6 +109,8 @@ class Conversation:
         """
         self._number, codec = agreed.codec
         self._beside = {number for number, one in agreed.receive if one.beside}
+        self._known = {number for number, _ in agreed.receive}
+        self._strange: set[int] = set()
         self._payload = _SILENCE[codec.encoding.lower()]
         self._sends = agreed.direction.sends
         self._begins_s, self._unix_s = begins_s, begins_unix_s
@@ -119,6 +126,7 @@ class Conversation:
         self._last_reports: dict[int, tuple[int, float]] = {}
         self._round_trips_s: list[float] = []
         self._told: ReportBlock | None = None
+        self._is_unheard = False
 
     # What goes out
 
@@ -184,6 +192,9 @@ class Conversation:
             packet = parse_rtp(data)
         except PeerError:
             return
+        if packet.payload_type not in self._known:
+            self._strange.add(packet.payload_type)
+            return
         stream = self._streams.get(packet.source)
         if stream is None and len(self._streams) >= _STREAMS_MOST:
             return
@@ -201,11 +212,12 @@ class Conversation:
             if isinstance(packet, SenderReport):
                 self._last_reports[packet.source] = packet.ntp, now_s
             if isinstance(packet, SenderReport | ReceiverReport):
-                for block in packet.reports:
-                    if block.source == self._source:
-                        self._told = block
-                        trip_s = round_trip_s(block, arrival_ntp=self._ntp(now_s))
-                        self._round_trips_s += [trip_s] if trip_s is not None else []
+                ours = [block for block in packet.reports if block.source == self._source]
+                self._is_unheard |= not ours and self._sent_count >= _UNHEARD_COUNT
+                for block in ours:
+                    self._told = block
+                    trip_s = round_trip_s(block, arrival_ntp=self._ntp(now_s))
+                    self._round_trips_s += [trip_s] if trip_s is not None else []
 
     # What it comes to
 
@@ -217,15 +229,21 @@ class Conversation:
     @property
     def heard(self) -> Heard | None:
         """What came of their speech; None where nothing came. Of several sources the one that said most counts."""
-        most = max(self._streams.values(), key=lambda one: one.reception.sequences.received_count, default=None)
+        speaking = [one for one in self._streams.values() if one.speaks]
+        most = max(speaking, key=lambda one: one.reception.sequences.received_count, default=None)
         return most.heard(self._jitter_buffer_s) if most is not None else None
+
+    @property
+    def strange(self) -> tuple[int, ...]:
+        """Payload types that came and were not agreed: whoever plays only what was agreed hears nothing of them."""
+        return tuple(sorted(self._strange))
 
     @property
     def told(self) -> Told | None:
         """What they reported of ours last; None where they reported nothing."""
         block = self._told
         if block is None:
-            return None
+            return Told(expected_count=0, lost_count=0, jitter_ms=0.0) if self._is_unheard else None
         expected_count = max(block.extended_highest - self._first + 1, 0)
         return Told(
             expected_count=min(expected_count, self._sent_count),
@@ -243,18 +261,19 @@ class _Stream:
     """One source that speaks to us."""
 
     def __init__(self, first: RtpPacket) -> None:
-        self.reception = Reception(first, clock_hz=CLOCK_HZ)
         # Who may speak was agreed, so the first packet counts: no probation (§A.1).
-        self.reception.sequences = SequenceCount(first.sequence, sequential_count=0)
+        self.reception = Reception(first, clock_hz=CLOCK_HZ, sequential_count=0)
         self._first = self._highest = first.sequence
         self._begins = first.timestamp
         self._transit_s: dict[int, float | None] = {}
+        self.speaks = False
 
     def receive(self, packet: RtpPacket, *, now_s: float, beside: bool) -> None:
         """Take a packet; one beside the speech, such as a key, has a time stamp of its own kind (RFC 4733 §2.2.1)."""
         if beside:
             self.reception.sequences.update(packet.sequence)
         else:
+            self.speaks = True
             self.reception.receive(packet, now_s=now_s)
         ahead = (packet.sequence - self._highest + _SEQUENCES // 2) % _SEQUENCES - _SEQUENCES // 2
         if abs(ahead) >= MAX_DROPOUT:

@@ -14,7 +14,7 @@ from doorwright.rehearse.journal import Deed, Entry, Journal
 from doorwright.rehearse.phone import Phone
 from doorwright.rehearse.picture import is_seen
 from doorwright.rehearse.session import answer_of, end_of
-from doorwright.rehearse.speech import Speech
+from doorwright.rehearse.speech import REPORTS_AFTER_S, Speech
 from doorwright.rehearse.visitor import Visitor
 from doorwright.rehearse.wire import Carrier, Spot
 from doorwright.rehearse.world import Time
@@ -118,9 +118,9 @@ class Actor:
         if not self.up:
             return
         now_s = self._stage.world.now_s
-        if port == self.box.media_port:
+        if port in (self.box.media_port, self.box.report_port):
             if not self.box.deaf:
-                self._hear(data, now_s)
+                self._hear(data, now_s, reported=port == self.box.report_port)
         elif port == self.box.picture_port:
             self._look(data)
         elif port == self.box.sip_port:
@@ -312,7 +312,7 @@ class Actor:
         self._write(Deed.TOOK)
         hunt.taken = _HERE
         hunt.take(answer)
-        self.after(_SPEAKS_AFTER_S, lambda: speech.say(partial(self.send_speech, speech)))
+        self.after(_SPEAKS_AFTER_S, lambda: self.speak(speech))
         for place, digit in enumerate(self.box.digits, start=1):
             self.after(FIRST_KEY_AFTER_S + place * KEY_EVERY_S, partial(self._press, speech, digit))
         self.after(FIRST_KEY_AFTER_S + (len(self.box.digits) + 3) * KEY_EVERY_S, lambda: self._put_down(speech))
@@ -325,15 +325,26 @@ class Actor:
             return
         self._pressed_count += 1
         place, timestamp = self._pressed_count * 16 % 65536, self._pressed_count * 8000
-        speech.press(digit, sequence=place, timestamp=timestamp, send=partial(self.send_speech, speech))
+        speech.press(digit, sequence=place, timestamp=timestamp, send=partial(self._send_speech, speech))
 
-    def send_speech(self, speech: Speech, after_s: float, packet: bytes) -> None:
-        """Send a packet of a call's speech, later."""
+    def speak(self, speech: Speech) -> None:
+        """Say what is said in a call, and report on what is heard."""
+        speech.say(partial(self._send_speech, speech))
+        if speech.agreed is not None:
+            self.after(REPORTS_AFTER_S, lambda: self._send_report(speech))
+
+    def _send_speech(self, speech: Speech, after_s: float, packet: bytes) -> None:
         agreed = speech.agreed
         if agreed is not None:
             to, jack, wire = (agreed.address, agreed.port), self.box.jack, self._stage.wire
             port = self.box.media_port
             self.after(after_s, lambda: wire.send(speech.numbered(packet), jack=jack, source_port=port, to=to))
+
+    def _send_report(self, speech: Speech) -> None:
+        agreed, box, wire = speech.agreed, self.box, self._stage.wire
+        if agreed is not None:
+            told, to = speech.report(REPORTS_AFTER_S, now_s=self.now_s), (agreed.address, agreed.control_port)
+            wire.send(told, jack=box.jack, source_port=box.report_port, to=to)
 
     def send_picture(self, speech: Speech, after_s: float, packet: bytes) -> None:
         """Send a picture of a call, later."""
@@ -394,9 +405,12 @@ class Actor:
         """Say whether the unit with the relay can be told, from here."""
         return unit == self.box.id or self._stage.relay_answers(self.box, unit)
 
-    def _hear(self, data: bytes, now_s: float) -> None:
+    def _hear(self, data: bytes, now_s: float, *, reported: bool) -> None:
         speech = self._talk or (self._visitor.speech if self._visitor is not None else None)
         if speech is None:
+            return
+        if reported:
+            speech.take_report(data, now_s=now_s)
             return
         before_count = speech.heard_count
         keys = speech.heard(data, now_s=now_s)

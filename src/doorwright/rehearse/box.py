@@ -150,6 +150,11 @@ class Box:
     restart_s: float = 60.0
 
     @property
+    def report_port(self) -> int:
+        """Where it listens for reports on its speech: the port beside it (RFC 3550 §11)."""
+        return self.media_port + 1
+
+    @property
     def picture_port(self) -> int:
         """Where it listens for pictures."""
         return self.media_port + 2

@@ -9,7 +9,7 @@ from doorwright.model.door import Door
 from doorwright.model.walk import Walk
 from doorwright.rehearse.box import Box
 from doorwright.rehearse.journal import Deed, Entry
-from doorwright.rehearse.trace import event_of, is_media
+from doorwright.rehearse.trace import event_of, is_media, is_report, told_report
 from doorwright.rehearse.wire import Carried, Jack
 from doorwright.sip.dtmf import key_of, parse_info
 from doorwright.sip.errors import PeerError
@@ -34,6 +34,7 @@ class Sort(StrEnum):
     SPEECH = "speech"
     PICTURE = "picture"
     KEY = "key pressed"
+    REPORT = "report"
     OTHER = "something that cannot be read"
 
 
@@ -142,6 +143,8 @@ class _Telling:
             self._begun_s = one.at_s if self._begun_s is None else self._begun_s
             if isinstance(one, Entry):
                 self._note(one)
+            elif is_report(one):
+                self._step(place, one, *self._ends(one), sort=Sort.REPORT, words=told_report(one))
             elif is_media(one):
                 self._speech(place, one)
             else:

@@ -1,4 +1,4 @@
-"""The speech of a call as far as a rehearsal needs it: what both ends agree on, and keys pressed within it."""
+"""The speech of a call as far as a rehearsal needs it: what both ends agree on, keys pressed within it, reports."""
 
 from collections.abc import Callable
 
@@ -7,13 +7,27 @@ from doorwright.sip.dtmf import KeyListener, KeyPressed, key_packets
 from doorwright.sip.errors import PeerError
 from doorwright.sip.formats import EVENTS, STATIC, Codec, alike
 from doorwright.sip.offer import Agreed
-from doorwright.sip.rtp import RtpPacket, parse_rtp
+from doorwright.sip.rtcp import (
+    CNAME,
+    Described,
+    ReceiverReport,
+    SenderReport,
+    SourceDescription,
+    parse_rtcp,
+    print_rtcp,
+    report_on,
+)
+from doorwright.sip.rtp import Reception, RtpPacket, parse_rtp
 
 _CLOCK_HZ = 8000
 _PACKET_TICKS = 160  # 20 ms
 _SILENCE = b"\xff" * _PACKET_TICKS  # of PCMU (ITU-T G.711, from memory)
+_HEAD_OCTETS = 12  # RFC 3550 §5.1, as no packet here has more
 SAID_COUNT = 3
 """How many packets each end says, one a second, for the other to hear: one that comes is enough."""
+REPORTS_AFTER_S = SAID_COUNT - 1.0
+"""When each end reports on what it heard, from when it begins to speak: with its last packet (our own choice, for the
+5 s that RFC 3550 §6.2 recommends are longer than a rehearsed call)."""
 
 
 class Speech:
@@ -29,19 +43,22 @@ class Speech:
         self.picture: Agreed | None = None
         self.other = ""
         self.heard_count = 0
-        self._sent_count = 0
+        self._source = 0
+        self._sent_count = self._sent_octets = 0
+        self._reception: Reception | None = None
+        self._last_report: tuple[int, float] | None = None
         self.seen_count = 0
 
     def offer(self) -> bytes:
         """Return what this end offers."""
-        self._ours = offer_of(self._end)
+        self._ours, self._source = offer_of(self._end), 1
         return self._ours
 
     def answer(self, offer: bytes) -> bytes | None:
         """Return the answer to an offer; None where there is nothing to agree on."""
         ours = answer_of(self._end, offer)
         if ours is not None:
-            self._ours = ours
+            self._ours, self._source = ours, 2
             self.answered(offer)
         return ours
 
@@ -58,7 +75,11 @@ class Speech:
         if self.agreed is None or self.agreed.events_number is None:
             return
         packets = key_packets(
-            key, payload_type=self.agreed.events_number, source=1, sequence=sequence, timestamp=timestamp
+            key,
+            payload_type=self.agreed.events_number,
+            source=self._source,
+            sequence=sequence,
+            timestamp=timestamp,
         )
         for after_s, packet in packets:
             send(after_s, bytes(packet))
@@ -70,13 +91,18 @@ class Speech:
         number = self.agreed.codec[0] if self._insists_on is None else _number_of(self._insists_on)
         for count in range(SAID_COUNT):
             packet = RtpPacket(
-                payload_type=number, sequence=count, timestamp=count * _CLOCK_HZ, source=1, payload=_SILENCE
+                payload_type=number,
+                sequence=count,
+                timestamp=count * _CLOCK_HZ,
+                source=self._source,
+                payload=_SILENCE,
             )
             send(float(count), bytes(packet))
 
     def numbered(self, packet: bytes) -> bytes:
         """Return a packet with the number that is its turn: speech and keys of one source count on (RFC 3550 §5.1)."""
         number, self._sent_count = self._sent_count % 65536, self._sent_count + 1
+        self._sent_octets += len(packet) - _HEAD_OCTETS
         return packet[:2] + number.to_bytes(2, "big") + packet[4:]
 
     def heard(self, data: bytes, *, now_s: float) -> tuple[str, ...]:
@@ -90,9 +116,47 @@ class Speech:
             events = self._listener.receive(packet, now_s=now_s) if packet.payload_type in numbers else ()
         except PeerError:
             return ()
-        if packet.payload_type not in numbers and packet.payload_type in known:
-            self.heard_count += 1
+        if packet.payload_type in known:
+            self._count(packet, now_s=now_s, is_key=packet.payload_type in numbers)
         return tuple(event.key for event in events if isinstance(event, KeyPressed) and event.key is not None)
+
+    def _count(self, packet: RtpPacket, *, now_s: float, is_key: bool) -> None:
+        """Count a packet; one of a key has a time stamp of its own kind (RFC 4733 §2.2.1)."""
+        if self._reception is None or self._reception.source != packet.source:
+            self._reception = Reception(packet, clock_hz=_CLOCK_HZ, sequential_count=0)  # who speaks was agreed
+        if is_key:
+            self._reception.sequences.update(packet.sequence)
+        else:
+            self.heard_count += 1
+            self._reception.receive(packet, now_s=now_s)
+
+    def report(self, after_s: float, *, now_s: float) -> bytes:
+        """Return the report of this end, so many seconds after it began to speak (RFC 3550 §6.4).
+
+        The time within is that since then, as of one who has no clock on the wall (§6.4.1).
+        """
+        heard = self._reception
+        blocks = (report_on(heard, now_s=now_s, last_sr=self._last_report),) if heard is not None else ()
+        named = SourceDescription(chunks=(Described(source=self._source, items=((CNAME, self._end.user.encode()),)),))
+        sent = SenderReport(
+            source=self._source,
+            ntp=round(after_s * (1 << 32)),
+            timestamp=round(after_s * _CLOCK_HZ),
+            packets_count=self._sent_count,
+            octets_count=self._sent_octets,
+            reports=blocks,
+        )
+        return print_rtcp((sent if self._sent_count else ReceiverReport(source=self._source, reports=blocks), named))
+
+    def take_report(self, data: bytes, *, now_s: float) -> None:
+        """Take a report of the other end; what is none is passed over."""
+        try:
+            packets = parse_rtcp(data)
+        except PeerError:
+            return
+        for packet in packets:
+            if isinstance(packet, SenderReport):
+                self._last_report = packet.ntp, now_s
 
 
 def _number_of(codec: Codec) -> int:

@@ -8,6 +8,7 @@ from doorwright.rehearse.journal import Entry
 from doorwright.rehearse.wire import Carried, Spot
 from doorwright.sip.dtmf import TelephoneEvent, key_of, parse_event
 from doorwright.sip.errors import PeerError
+from doorwright.sip.rtcp import ReceiverReport, SenderReport, parse_rtcp
 from doorwright.sip.rtp import RtpPacket, parse_rtp
 
 Line: TypeAlias = dict[str, str | float | bool]
@@ -16,6 +17,8 @@ _DYNAMIC_FROM: Final = 96
 """Events have no number of their own: theirs is one of those agreed call by call (RFC 3551 §3, RFC 4733 §2.4)."""
 _OF_SPEECH: Final = frozenset(bytes([first]) for first in range(128, 192))
 """Bytes that a packet of RTP may begin with (RFC 7983 §7; RFC 3550 §5.1: version 2 in the first two bits)."""
+_OF_REPORTS: Final = range(192, 224)
+"""Kinds of report; they stand where a packet of RTP has a payload type, none of which is used there (RFC 5761 §4)."""
 _CREDENTIALS: Final = re.compile(
     rb"^((?:proxy-)?authorization|(?:proxy-)?authentication-info)[ \t]*:[^\r\n]*(?:\r\n[ \t][^\r\n]*)*",
     re.IGNORECASE | re.MULTILINE,
@@ -42,9 +45,11 @@ def entry_line(entry: Entry, names: Mapping[str, str]) -> Line:
 
 
 def told_packet(carried: Carried) -> str:
-    """Return a packet in a few words: the start line of a message, or that it is speech, or which key it tells."""
+    """Return a packet in a few words: the start line of a message, that it is speech, a key or a report in it."""
     if not is_media(carried):
         return carried.data.partition(b"\r\n")[0].decode("utf-8", "replace")
+    if is_report(carried):
+        return told_report(carried)
     event = event_of(carried)
     return "speech" if event is None else f"key {key_of(event.code)} in the speech"
 
@@ -54,9 +59,27 @@ def is_media(carried: Carried) -> bool:
     return carried.data[:1] in _OF_SPEECH
 
 
+def is_report(carried: Carried) -> bool:
+    """Say whether a packet of media is a report on it (RTCP)."""
+    return is_media(carried) and len(carried.data) > 1 and carried.data[1] in _OF_REPORTS
+
+
+def told_report(carried: Carried) -> str:
+    """Return what a report says of the speech that came to whoever sends it."""
+    try:
+        packets = parse_rtcp(carried.data)
+    except PeerError:
+        return "report that cannot be read"
+    blocks = [block for one in packets if isinstance(one, SenderReport | ReceiverReport) for block in one.reports]
+    if not blocks:
+        return "report: no speech came"
+    lost_count = sum(max(block.lost_count, 0) for block in blocks)
+    return f"report: speech came, {lost_count or 'none'} lost"
+
+
 def event_of(carried: Carried) -> TelephoneEvent | None:
     """Return the event of a packet that tells a key in the speech; None for any other packet."""
-    packet = _rtp(carried.data) if is_media(carried) else None
+    packet = _rtp(carried.data) if is_media(carried) and not is_report(carried) else None
     if packet is None or packet.payload_type < _DYNAMIC_FROM:
         return None
     try:

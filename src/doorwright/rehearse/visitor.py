@@ -25,8 +25,8 @@ class CallUnit(Ringer, Protocol):
     def write(self, deed: Deed, about: str = "") -> None:
         """Write down what happened here."""
 
-    def send_speech(self, speech: Speech, after_s: float, packet: bytes) -> None:
-        """Send a packet of a call's speech, later."""
+    def speak(self, speech: Speech) -> None:
+        """Say what is said in a call, and report on what is heard."""
 
     def send_picture(self, speech: Speech, after_s: float, packet: bytes) -> None:
         """Send a picture of a call, later."""
@@ -75,7 +75,7 @@ class Visitor:
     def take_answer(self, answer: bytes) -> None:
         """Somebody is there."""
         self.speech.answered(answer)
-        self.speech.say(partial(self._actor.send_speech, self.speech))
+        self._actor.speak(self.speech)
         show(self.speech.picture, partial(self._actor.send_picture, self.speech))
         if self._hunt is not None and self._hunt.taken is not None:
             self.call = self._hunt.taken

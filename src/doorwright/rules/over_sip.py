@@ -127,7 +127,7 @@ def _speech(unit: Unit, value: str) -> Amiss | None:
             planned="heard both ways",
             said="took a test call, and its speech did not come through both ways",
             to_do=f"see what stands on the way that lets SIP through and RTP not, the VLAN and gateway of {unit.label},"
-            " and which ports it sends speech from; call again from its own subnet to compare",
+            " which ports it sends speech from and which codec; call again from its own subnet to compare",
         )
     if value == ELSEWHERE:
         return Amiss(

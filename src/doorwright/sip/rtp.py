@@ -239,12 +239,13 @@ class Jitter:
 class Reception:
     """What one receiver knows of one source: order, loss and jitter. Time is an argument."""
 
-    def __init__(self, first: RtpPacket, *, clock_hz: int) -> None:
+    def __init__(self, first: RtpPacket, *, clock_hz: int, sequential_count: int = MIN_SEQUENTIAL) -> None:
+        """Begin with the first packet; ``sequential_count`` is that of `SequenceCount`."""
         if clock_hz <= 0:
             raise LocalError("a media clock runs at a positive rate")
         self.source = first.source
         self.clock_hz = clock_hz
-        self.sequences = SequenceCount(first.sequence)
+        self.sequences = SequenceCount(first.sequence, sequential_count=sequential_count)
         self.jitter = Jitter()
 
     def receive(self, packet: RtpPacket, *, now_s: float) -> bool:

@@ -45,6 +45,7 @@ BANDS: Final = (Sort.SPEECH, Sort.PICTURE)
 
 _REQUEST: Final = Pen(0.35)
 _RESPONSE: Final = Pen(0.2)
+_THIN: Final = (Sort.RESPONSE, Sort.REPORT)
 _LOST: Final = (1.4, 1.0)
 
 
@@ -287,7 +288,7 @@ def arrow(canvas: Canvas, sort: Sort, start_mm: float, end_mm: float, *, lost: b
     if sort in BANDS:
         _band(canvas, start_mm, to_mm, way, lost=lost, hatched=sort is Sort.PICTURE)
     else:
-        pen = _RESPONSE if sort is Sort.RESPONSE else _REQUEST
+        pen = _RESPONSE if sort in _THIN else _REQUEST
         pen = Pen(pen.width_mm, pen.colour, _LOST) if lost else pen
         shaft_mm = to_mm if lost or sort is Sort.RESPONSE else to_mm - way * _TIP_MM * 0.8
         canvas.line((start_mm, y_mm), (shaft_mm, y_mm), pen=pen)
@@ -333,6 +334,7 @@ def _legend() -> tuple[Entry, ...]:
             Sort.SPEECH: "speech of one direction, with all its packets",
             Sort.PICTURE: "pictures, likewise",
             Sort.KEY: "key pressed, told within the speech",
+            Sort.REPORT: "report on the speech that came (RFC 3550)",
         }[sort]
         words = "lost on the way, or nobody there" if lost else "sent again, for lack of an answer" if again else words
         return Entry(
@@ -349,6 +351,7 @@ def _legend() -> tuple[Entry, ...]:
         sample(Sort.SPEECH),
         sample(Sort.PICTURE),
         sample(Sort.KEY),
+        sample(Sort.REPORT),
         sample(Sort.REQUEST, again=True),
         sample(Sort.REQUEST, lost=True),
         Entry(
