@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from doorwright.app.conditions import Conditions
 from doorwright.app.draw_call import DrawnCall, ladders_of
 from doorwright.model.walk import Walk
 from doorwright.rehearse.ladder import Ladder, Participant, Sent, Sort
@@ -19,7 +20,7 @@ CAPTION = Caption("A call", "somebody rings", "nobody rang", as_proved=False, co
 
 
 def drawn(text: str, **wanted: float) -> DrawnCall:
-    (one,) = ladders_of(Walk(YARD), [text], revision="R7", on="2031-03-14", **wanted)  # type: ignore[arg-type]
+    (one,) = ladders_of(Walk(YARD), [text], Conditions(**wanted), revision="R7", on="2031-03-14")  # type: ignore[arg-type]
     return one
 
 

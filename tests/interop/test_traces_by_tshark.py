@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from doorwright.app.conditions import Conditions
 from doorwright.app.draw_call import DrawnCall, ladders_of
 from doorwright.app.keep_trace import keeping_traces
 from doorwright.model.calling import RingMode
@@ -58,7 +59,7 @@ def fields(capture: Path, *names: str, only: str = "") -> list[tuple[str, ...]]:
 def drawn(text: str, loss_ratio: float = 0.0) -> DrawnCall:
     in_turn = tuple(replace(home, ring_mode=RingMode.IN_TURN) for home in YARD.dwellings)
     walk = Walk(replace(YARD, dwellings=in_turn))
-    (one,) = ladders_of(walk, [text], revision="1", on="2031-03-14", loss_ratio=loss_ratio, seed=4)
+    (one,) = ladders_of(walk, [text], Conditions(loss_ratio=loss_ratio, seed=4), revision="1", on="2031-03-14")
     return one
 
 

@@ -6,19 +6,16 @@ from functools import cached_property
 from pathlib import Path
 from typing import Final
 
-from doorwright.app.put_faults import put_faults
+from doorwright.app.conditions import Conditions, prepared
 from doorwright.kernel.errors import Refused
 from doorwright.kernel.words import slug_of
-from doorwright.model.naming import name_of
 from doorwright.model.unit import Unit
 from doorwright.model.walk import Walk
 from doorwright.paths.proof import prove
 from doorwright.plan.edits.called import called
-from doorwright.rehearse.building import Building
 from doorwright.rehearse.chosen import NoSuchCallError, chosen, read_wanted, text_of
 from doorwright.rehearse.ladder import Happened, Ladder, is_of_a_call, ladder_of
 from doorwright.rehearse.observed import told_outcome, told_play
-from doorwright.rehearse.planned import planned
 from doorwright.rehearse.rehearsal import Played, outcome_of, play_call
 from doorwright.rehearse.script import Play
 from doorwright.rehearse.wire import Carried
@@ -69,27 +66,18 @@ class WrittenCall:
 
 
 def write_ladders(
-    book_path: Path,
-    calls: Sequence[str],
-    folder: Path | None,
-    *,
-    faults: Sequence[str] = (),
-    seed: int = 1,
-    delay_ms: float = 1.0,
-    loss_ratio: float = 0.0,
-    power_cut_min: float | None = None,
+    book_path: Path, calls: Sequence[str], folder: Path | None, conditions: Conditions
 ) -> tuple[WrittenCall, ...]:
-    """Draw calls as ``ladders_of_book`` does, and write them into a folder; None is one beside the book.
+    """Draw calls in the building of a book's latest revision, and write them into a folder; None is one beside it.
 
     Raises:
-        Refused: a file cannot be written, or as ``ladders_of_book`` has it.
+        Refused: the book cannot be read, a file cannot be written, or as ``ladders_of`` has it.
     """
     if not calls:
         return ()
-    drawn = ladders_of_book(
-        book_path, calls, faults=faults, seed=seed, delay_ms=delay_ms, loss_ratio=loss_ratio,
-        power_cut_min=power_cut_min,
-    )  # fmt: skip
+    with Book.open(book_path, read_only=True) as book:
+        walk, head = Walk(book.site()), book.head()
+    drawn = ladders_of(walk, calls, conditions, revision=str(head.number), on=f"{head.made_at:%Y-%m-%d}")
     folder = folder or book_path.with_name(f"{book_path.stem}-ladders")
     written = []
     for number, one in enumerate(drawn, start=1):
@@ -102,41 +90,8 @@ def write_ladders(
     return tuple(written)
 
 
-def ladders_of_book(
-    book_path: Path,
-    calls: Sequence[str | Play],
-    *,
-    faults: Sequence[str] = (),
-    seed: int = 1,
-    delay_ms: float = 1.0,
-    loss_ratio: float = 0.0,
-    power_cut_min: float | None = None,
-) -> tuple[DrawnCall, ...]:
-    """Draw calls in the building of a book's latest revision; see ``ladders_of``.
-
-    Raises:
-        Refused: the book cannot be read, or as ``ladders_of`` has it.
-    """
-    with Book.open(book_path, read_only=True) as book:
-        walk = Walk(book.site())
-        head = book.head()
-    return ladders_of(
-        walk, calls, revision=str(head.number), on=f"{head.made_at:%Y-%m-%d}", faults=faults, seed=seed,
-        delay_ms=delay_ms, loss_ratio=loss_ratio, power_cut_min=power_cut_min,
-    )  # fmt: skip
-
-
 def ladders_of(
-    walk: Walk,
-    calls: Sequence[str | Play],
-    *,
-    revision: str,
-    on: str,
-    faults: Sequence[str] = (),
-    seed: int = 1,
-    delay_ms: float = 1.0,
-    loss_ratio: float = 0.0,
-    power_cut_min: float | None = None,
+    walk: Walk, calls: Sequence[str | Play], conditions: Conditions, *, revision: str, on: str
 ) -> tuple[DrawnCall, ...]:
     """Play calls one after another in a building that has just come up, and draw each.
 
@@ -146,20 +101,14 @@ def ladders_of(
     Args:
         walk: the site.
         calls: a call of a script each, or a text such as "Gate unit:101, Sat 14:30, no answer" (``read_wanted``).
+        conditions: of the rehearsal.
         revision: of the site, printed as given.
         on: the date of the drawing, printed as given.
-        faults: faults to put in: a name, or a name, a colon and the name of a unit.
-        seed: where all chance starts.
-        delay_ms: of the wire.
-        loss_ratio: of packets lost on it.
-        power_cut_min: for how long the mains fail before the first call; None for not at all.
 
     Raises:
         Refused: nothing can be rehearsed, or a call, fault or unit is not known.
     """
-    plan = planned(walk, seed=seed)
-    if not plan.boxes:
-        raise Refused("no unit of this site has an address and a number yet", remedy="First: doorwright plan BOOK")
+    ready = prepared(walk, conditions)
     proof = prove(walk)
     plays = []
     for call in calls:
@@ -169,22 +118,12 @@ def ladders_of(
         try:
             wanted = read_wanted(call)
             unit: Unit = called(walk, wanted.unit, Unit)
-            plays.append(chosen(walk, proof, plan.boxes, unit, wanted))
+            plays.append(chosen(walk, proof, ready.planned.boxes, unit, wanted))
         except NoSuchCallError as why:
             remedy = 'Name it as UNIT:KEY or UNIT:NUMBER, then perhaps ", DAY HH:MM" and ", no answer" or ", busy".'
             raise Refused(str(why), remedy=remedy) from None
-    faulty, put_in = put_faults(walk, plan, faults, seed=seed, power_cut_min=power_cut_min)
-    boxes = faulty.boxes
-    building = Building(
-        boxes.values(), faulty.nets, plant=faulty.plant, power_cut_min=faulty.power_cut_min, seed=seed,
-        delay_s=delay_ms / 1000, loss_ratio=loss_ratio,
-    )  # fmt: skip
+    building = ready.build()
     building.come_up()
-    lost = f"{loss_ratio * 100:g} % of packets lost" if loss_ratio else "no packets lost"
-    conditions = [f"seed {seed}", f"delay {delay_ms:g} ms", lost]
-    if faulty.power_cut_min is not None:
-        conditions.append(f"power cut {faulty.power_cut_min:.0f} min")
-    conditions += [f"{fault.cause} at {_name(walk, ident)}" for fault, ident in put_in]
     drawn = []
     for play in plays:
         happened: list[Happened] = []
@@ -196,7 +135,7 @@ def ladders_of(
         ladder = ladder_of(walk, {ident: actor.box for ident, actor in building.actors.items()}, happened)
         told = f"{walk.get(Unit, play.unit).name}: {told_play(walk, play)}"
         proved, rehearsed = told_outcome(walk, play.expected), told_outcome(walk, played.happened)
-        caption = Caption(told, proved, rehearsed, played.as_proved, ", ".join(conditions))
+        caption = Caption(told, proved, rehearsed, played.as_proved, ready.told)
         drawn.append(
             DrawnCall(
                 text=text_of(walk, play), told=told, played=played, proved=proved, rehearsed=rehearsed, ladder=ladder,
@@ -205,8 +144,3 @@ def ladders_of(
             )
         )  # fmt: skip
     return tuple(drawn)
-
-
-def _name(walk: Walk, ident: str) -> str:
-    part = walk.part(ident)
-    return name_of(walk, part) if part is not None else ident

@@ -1,26 +1,23 @@
 """Rehearse the building of a book's latest revision: every unit live on a virtual network, every call played."""
 
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
+from doorwright.app.conditions import Conditions, prepared
 from doorwright.app.keep_rehearsal import InBook, keep_rehearsal
 from doorwright.app.keep_trace import keeping_traces
 from doorwright.app.means import Means
-from doorwright.app.put_faults import put_faults
 from doorwright.app.rehearse_in_parts import rehearse_in_parts
-from doorwright.kernel.errors import Refused
 from doorwright.kernel.observation import Observation, Stage, what_counts
 from doorwright.kernel.verdict import Finding
 from doorwright.kernel.words import counted
-from doorwright.model.naming import name_of
 from doorwright.model.rehearsed import Head
 from doorwright.model.walk import Walk
 from doorwright.paths.proof import prove
 from doorwright.rehearse.building import Building
 from doorwright.rehearse.faults import Fault
 from doorwright.rehearse.observed import observations
-from doorwright.rehearse.planned import LeftOut, planned
+from doorwright.rehearse.planned import LeftOut
 from doorwright.rehearse.rehearsal import Rehearsal
 from doorwright.rehearse.symptoms import Symptom, symptoms
 from doorwright.rules.catalogue import RULES
@@ -60,12 +57,8 @@ class Rehearsed:
 def rehearse_book(
     book_path: Path,
     means: Means,
+    conditions: Conditions,
     *,
-    faults: tuple[str, ...] = (),
-    seed: int = 1,
-    delay_ms: float = 1.0,
-    loss_ratio: float = 0.0,
-    power_cut_min: float | None = None,
     workers_count: int = 1,
     keep: bool | None = None,
     trace: Path | None = None,
@@ -76,11 +69,7 @@ def rehearse_book(
     Args:
         book_path: the book.
         means: the world.
-        faults: faults to put in: a name, or a name, a colon and the name of a unit.
-        seed: where all chance starts.
-        delay_ms: of the wire.
-        loss_ratio: of packets lost on it.
-        power_cut_min: for how long the mains fail before anybody calls; None for not at all.
+        conditions: of the rehearsal.
         workers_count: how many processes share the work; what comes out is the same.
         keep: whether the book keeps what was seen; None keeps it where no faults were put in.
         trace: where to write each packet and each happening, a line of JSON each.
@@ -90,21 +79,12 @@ def rehearse_book(
         Refused: the book cannot be read, or not be written where it is to keep the rehearsal; nothing in it can be
             rehearsed, or a fault or unit is not known.
     """
-    is_kept = not faults if keep is None else keep
+    is_kept = not conditions.faults if keep is None else keep
     with Book.open(book_path, read_only=not is_kept) as book:  # who cannot keep it learns that before, not after
         walk = Walk(book.site())
         revision = book.head().number
-    plan = planned(walk, seed=seed)
-    if not plan.boxes:
-        raise Refused("no unit of this site has an address and a number yet", remedy="First: doorwright plan BOOK")
-    faulty, put_in = put_faults(walk, plan, faults, seed=seed, power_cut_min=power_cut_min)
-    names = {box.id: box.name for box in plan.boxes.values()}
-
-    build = partial(
-        Building, tuple(faulty.boxes.values()), faulty.nets, plant=faulty.plant, power_cut_min=faulty.power_cut_min,
-        seed=seed, delay_s=delay_ms / 1000, loss_ratio=loss_ratio,
-    )  # fmt: skip
-
+    ready = prepared(walk, conditions)
+    names = {box.id: box.name for box in ready.planned.boxes.values()}
     last_count = 0
 
     def progress(building: Building, count: int, of_count: int) -> None:
@@ -114,23 +94,19 @@ def rehearse_book(
         if count % _EVERY_COUNT == 0 or not is_played_here:
             means.progress(f"{_registered(building)}; {count} of {of_count} calls rehearsed")
 
-    means.progress(f"switching on {counted(len(faulty.boxes), 'unit')}")
+    means.progress(f"switching on {counted(len(ready.faulty.boxes), 'unit')}")
     with keeping_traces(trace, pcap, names) as traced:
         made = rehearse_in_parts(
-            walk, prove(walk), plan, build, workers_count=workers_count, told=traced.told, heard=traced.heard,
-            progress=progress,
+            walk, prove(walk), ready.planned, ready.build, workers_count=workers_count, told=traced.told,
+            heard=traced.heard, progress=progress,
         )  # fmt: skip
     now = means.now()
     seen = observations(walk, made, new_id=means.new_id, seen_at=now, seen_by=means.who)
     kept = None
     if is_kept:
-        conditions = [f"seed {seed}", f"delay {delay_ms:g} ms", f"loss {100 * loss_ratio:g} %"]
-        if faulty.power_cut_min is not None:
-            conditions.append(f"power cut {faulty.power_cut_min:.0f} min")
-        conditions += [f"{fault.name} at {_name(walk, ident)}" for fault, ident in put_in]
         head = Head(
             revision=revision, calls_count=len(made.played), proved_count=len(made.played) - len(made.differing),
-            conditions=", ".join(conditions),
+            conditions=ready.told,
         )  # fmt: skip
         with Book.open(book_path) as book:
             kept = keep_rehearsal(book, means, head, seen, at=now)
@@ -138,11 +114,11 @@ def rehearse_book(
         revision=revision,
         walk=walk,
         rehearsal=made,
-        faults=put_in,
-        symptoms=symptoms(plan, made),
+        faults=ready.faults,
+        symptoms=symptoms(ready.planned, made),
         observations=seen,
         findings=_findings(walk, means, seen),
-        left_out=plan.left_out,
+        left_out=ready.planned.left_out,
         kept=kept,
         trace=trace,
         pcap=pcap,
@@ -152,11 +128,6 @@ def rehearse_book(
 def _registered(building: Building) -> str:
     registered = [actor.registered for actor in building.units() if actor.registered is not None]
     return f"{sum(registered)} of {counted(len(registered), 'unit')} registered"
-
-
-def _name(walk: Walk, ident: str) -> str:
-    part = walk.part(ident)
-    return name_of(walk, part) if part is not None else ident
 
 
 def _findings(walk: Walk, means: Means, seen: tuple[Observation, ...]) -> tuple[Finding, ...]:

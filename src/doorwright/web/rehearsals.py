@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Final
 
+from doorwright.app.conditions import Conditions
 from doorwright.app.rehearse_book import Rehearsed
 from doorwright.app.tell_rehearsal import CallLine
 
@@ -15,15 +16,11 @@ KEPT_COUNT: Final = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptRehearsal:
-    """A rehearsal, who asked for it, when, and with what; ``calls`` are all that were played, in words."""
+    """A rehearsal, who asked for it, when, and under what; ``calls`` are all that were played, in words."""
 
     by: str
     at: datetime
-    seed: int
-    delay_ms: float
-    loss_ratio: float
-    power_cut_min: float | None
-    faults: tuple[str, ...]
+    conditions: Conditions
     made: Rehearsed = field(repr=False)
     calls: tuple[CallLine, ...] = field(repr=False)
 

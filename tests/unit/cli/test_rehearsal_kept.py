@@ -42,7 +42,7 @@ def test_faults_are_kept_when_told_and_gone_with_the_next_rehearsal(doorwright: 
     assert kept_count(book) == 0
     assert doorwright("rehearse", book, *fault, "--keep").code == 1
     compared = doorwright("found", book, "--json").json
-    assert "wrong-secret at URU 12" in compared["rehearsal"]["conditions"]
+    assert "SIP secret differs at URU 12" in compared["rehearsal"]["conditions"]
     lines = {(one["part"]["label"], one["aspect"]): one for one in compared["differences"]}
     line = lines["URU 12", "registered"]
     assert (line["planned"], line["rehearsed"], line["found"], line["differs"]) == ("yes", "no", None, ["rehearsed"])

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from starlette.testclient import TestClient
 
+from doorwright.app.conditions import Conditions
 from doorwright.app.means import Means
 from doorwright.app.rehearse_book import rehearse_book
 
@@ -12,7 +13,7 @@ PAGE = "/books/medium/found"
 
 def test_what_was_rehearsed_otherwise_has_a_column_of_its_own(client: TestClient, shelf: Path, means: Means) -> None:
     assert client.get(f"{PAGE}.json").json()["rehearsal"] is None
-    made = rehearse_book(shelf / "medium.book", means, faults=("wrong-secret:URU 12",), keep=True)
+    made = rehearse_book(shelf / "medium.book", means, Conditions(faults=("wrong-secret:URU 12",)), keep=True)
     view = client.get(f"{PAGE}.json").json()
     lines = {(one["part"], one["what"]): one for one in view["differences"]["rows"]}
     line = lines["URU 12", "registered"]

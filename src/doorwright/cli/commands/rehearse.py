@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import click
 
+from doorwright.app.conditions import Conditions
 from doorwright.app.draw_call import WrittenCall, write_ladders
 from doorwright.app.rehearse_book import Rehearsed, rehearse_book
 from doorwright.app.tell_rehearsal import (
@@ -121,14 +122,13 @@ def rehearse(
     see_fitting(wired)
     if wired.wire:
         return rehearse_wired(printer, book, wired, faults=faults, seed=seed, by=by)
+    conditions = Conditions(
+        faults=faults, seed=seed, delay_ms=delay_ms, loss_ratio=loss_ratio, power_cut_min=power_cut_min
+    )
     with options.means(printer, by) as means:
-        drawn = write_ladders(
-            book, ladders, out, faults=faults, seed=seed, delay_ms=delay_ms, loss_ratio=loss_ratio,
-            power_cut_min=power_cut_min,
-        )  # fmt: skip
+        drawn = write_ladders(book, ladders, out, conditions)
         made = rehearse_book(
-            book, means, faults=faults, seed=seed, delay_ms=delay_ms, loss_ratio=loss_ratio,
-            power_cut_min=power_cut_min, workers_count=workers_count, keep=keep, trace=trace, pcap=pcap,
+            book, means, conditions, workers_count=workers_count, keep=keep, trace=trace, pcap=pcap
         )  # fmt: skip
     printer.result({**_as_json(made), "ladders": [_ladder_as_json(one) for one in drawn]})
     _print(printer, made)

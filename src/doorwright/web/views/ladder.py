@@ -66,7 +66,7 @@ def page(ask: Ask) -> Answer:
         is_stale=kept.made.revision != ask.book.now()[0].number,
         call=line,
         calls_count=len(kept.calls),
-        faults=kept.faults,
+        faults=kept.conditions.faults,
         rehearsal=book_url(ask.book.name, "rehearsal", ask.path["result"]),
         step=made.step if isinstance(made, BeingMade) else "",
     )
@@ -140,13 +140,9 @@ def _drawn(ask: Ask, kept: KeptRehearsal, number: int, *, wait_s: float) -> Draw
         (drawn,) = ladders_of(
             kept.made.walk,
             [kept.made.rehearsal.played[number - 1].play],
+            kept.conditions,
             revision=str(kept.made.revision),
             on=f"{kept.at:%Y-%m-%d}",
-            faults=kept.faults,
-            seed=kept.seed,
-            delay_ms=kept.delay_ms,
-            loss_ratio=kept.loss_ratio,
-            power_cut_min=kept.power_cut_min,
         )
         return drawn
 

@@ -8,6 +8,7 @@ from typing import Final
 
 from starlette.exceptions import HTTPException
 
+from doorwright.app.conditions import Conditions
 from doorwright.app.means import Means
 from doorwright.app.rehearse_book import rehearse_book
 from doorwright.app.tell_rehearsal import (
@@ -156,38 +157,26 @@ def page(ask: Ask) -> Answer:
 def play(ask: Ask) -> Answer:
     """Begin to rehearse."""
     filled = Filled(ask, _LABELS)
-    seed = filled.whole("seed", default=SEED, least=0, most=SEED_MOST)
-    delay_ms = filled.number("delay_ms", default=DELAY_MS, least=0, most=DELAY_MOST_MS)
-    loss_ratio = filled.number("loss_percent", default=0.0, least=0, most=LOSS_MOST_PERCENT) / 100
-    power_cut_min = filled.number("power_cut_min", default=0.0, least=0, most=POWER_CUT_MOST_MIN) or None
-    faults = tuple(_faults(ask))
+    conditions = Conditions(
+        faults=tuple(_faults(ask)),
+        seed=filled.whole("seed", default=SEED, least=0, most=SEED_MOST),
+        delay_ms=filled.number("delay_ms", default=DELAY_MS, least=0, most=DELAY_MOST_MS),
+        loss_ratio=filled.number("loss_percent", default=0.0, least=0, most=LOSS_MOST_PERCENT) / 100,
+        power_cut_min=filled.number("power_cut_min", default=0.0, least=0, most=POWER_CUT_MOST_MIN) or None,
+    )
     keep = _KEEPS.get(ask.text("keep"))
     filled.see("nothing was rehearsed")
     book, now = ask.book, ask.means.now()
 
     def work(means: Means) -> Go:
-        made = rehearse_book(
-            book.path,
-            means,
-            faults=faults,
-            seed=seed,
-            delay_ms=delay_ms,
-            loss_ratio=loss_ratio,
-            power_cut_min=power_cut_min,
-            workers_count=os.cpu_count() or 1,
-            keep=keep,
-        )
+        made = rehearse_book(book.path, means, conditions, workers_count=os.cpu_count() or 1, keep=keep)
         if made.kept is not None:
             book.changed()
         means.progress("writing down how every call went")
         kept = KeptRehearsal(
             by=means.who,
             at=now,
-            seed=seed,
-            delay_ms=delay_ms,
-            loss_ratio=loss_ratio,
-            power_cut_min=power_cut_min,
-            faults=faults,
+            conditions=conditions,
             made=made,
             calls=tuple(call_lines(made)),
         )
@@ -229,9 +218,9 @@ def result(ask: Ask) -> Answer:
         is_stale=newest != made.revision,
         by=kept.by,
         at=kept.at,
-        seed=kept.seed,
-        delay_ms=kept.delay_ms,
-        loss_ratio=kept.loss_ratio,
+        seed=kept.conditions.seed,
+        delay_ms=kept.conditions.delay_ms,
+        loss_ratio=kept.conditions.loss_ratio,
         faults=tuple((fault.cause, name_in(made, ident)) for fault, ident in made.faults),
         outage=told_outage(outage) if outage is not None else "",
         as_planned=made.as_planned,
