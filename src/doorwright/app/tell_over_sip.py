@@ -85,9 +85,9 @@ def call_rows(one: CalledUnit) -> tuple[tuple[str, ...], ...]:
             (
                 "to the unit, as it reports",
                 str(told.expected_count),
-                str(told.lost_count),
+                str(told.lost_count) if told.expected_count else NOTHING,
                 NOTHING,
-                f"{told.jitter_ms:.1f} ms",
+                f"{told.jitter_ms:.1f} ms" if told.expected_count else NOTHING,
                 *_rated(one.to_them),
             )
         )
@@ -101,7 +101,7 @@ def call_notes(one: CalledUnit) -> tuple[str, ...]:
         return (_MUTED,)
     if not called.taken or called.trouble:
         return ()
-    notes = [] if called.heard is not None else ["Nothing came from the unit."]
+    notes = [] if called.heard is not None or called.strange else ["Nothing came from the unit."]
     if called.strange:
         types = " and ".join(map(str, called.strange))
         notes.append(f"What it sent has payload type {types}, which was not agreed: whoever it talks to hears nothing.")

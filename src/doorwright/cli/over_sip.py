@@ -266,6 +266,7 @@ def call_as_json(one: CalledUnit) -> dict[str, Any]:
             "expected": heard.expected_count, "lost": heard.lost_count, "late": heard.late_count,
             "gone_ratio": heard.gone_ratio, "burst_ratio": heard.burst_ratio, "jitter_ms": heard.jitter_ms,
         } if heard is not None else None,
+        "not_agreed": called.strange,
         "reported": {
             "expected": told.expected_count, "lost": told.lost_count, "gone_ratio": told.gone_ratio,
             "jitter_ms": told.jitter_ms,

@@ -22,6 +22,7 @@ from doorwright.sip.rtp import Reception, RtpPacket, parse_rtp
 _CLOCK_HZ = 8000
 _PACKET_TICKS = 160  # 20 ms
 _SILENCE = b"\xff" * _PACKET_TICKS  # of PCMU (ITU-T G.711, from memory)
+_CALLER, _CALLED = 1, 2  # the sources of a call (RFC 3550 §5.1): chance is not needed where each call has two ends
 _HEAD_OCTETS = 12  # RFC 3550 §5.1, as no packet here has more
 SAID_COUNT = 3
 """How many packets each end says, one a second, for the other to hear: one that comes is enough."""
@@ -43,7 +44,7 @@ class Speech:
         self.picture: Agreed | None = None
         self.other = ""
         self.heard_count = 0
-        self._source = 0
+        self._source = _CALLER
         self._sent_count = self._sent_octets = 0
         self._reception: Reception | None = None
         self._last_report: tuple[int, float] | None = None
@@ -51,14 +52,14 @@ class Speech:
 
     def offer(self) -> bytes:
         """Return what this end offers."""
-        self._ours, self._source = offer_of(self._end), 1
+        self._ours, self._source = offer_of(self._end), _CALLER
         return self._ours
 
     def answer(self, offer: bytes) -> bytes | None:
         """Return the answer to an offer; None where there is nothing to agree on."""
         ours = answer_of(self._end, offer)
         if ours is not None:
-            self._ours, self._source = ours, 2
+            self._ours, self._source = ours, _CALLED
             self.answered(offer)
         return ours
 
