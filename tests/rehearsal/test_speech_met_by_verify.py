@@ -8,7 +8,7 @@ from doorwright.app.call_rehearsed import call_rehearsed
 from doorwright.app.call_unit import CalledUnit
 from doorwright.app.means import Means
 from doorwright.app.plan_book import plan_book
-from doorwright.app.tell_over_sip import call_notes, call_rows
+from doorwright.app.tell_over_sip import call_notes, call_rows, call_words
 from doorwright.model.aspect import Aspect
 from doorwright.probe.call import CallManner
 from tests.rehearsal import on_wire
@@ -52,6 +52,7 @@ def test_a_good_unit_reports_what_it_heard(called: Called) -> None:
     assert one.to_them is not None
     assert 80.0 < one.to_them.rating_points <= 93.2
     assert speech(one) == []
+    assert call_words(one.called) == "Taken, and hung up."
 
 
 def test_a_unit_to_which_speech_is_blocked_says_so_in_its_reports(called: Called) -> None:
@@ -62,6 +63,7 @@ def test_a_unit_to_which_speech_is_blocked_says_so_in_its_reports(called: Called
     assert one.called.told.expected_count == 0
     assert one.to_them is None
     assert speech(one) == ["none"]
+    assert "not come through both ways" in call_words(one.called)
     assert any("does not get there" in note for note in call_notes(one))
     assert call_rows(one)[1][:2] == ("to the unit, as it reports", "0")
 

@@ -240,8 +240,7 @@ def sightings_of_call(
         found[Aspect.SPEECH] = ELSEWHERE if called.strays else NONE
         return tuple(found.items())
     heard, told = called.heard, called.told
-    nothing_there = told is not None and not told.expected_count
-    if heard is None or nothing_there:
+    if heard is None or not called.both_ways:
         found[Aspect.SPEECH] = NONE
         return tuple(found.items())
     ratings = [one.rating_points for one in (to_us, to_them) if one is not None]

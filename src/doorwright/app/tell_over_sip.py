@@ -57,7 +57,9 @@ def call_words(called: Called) -> str:
     if called.outcome is not Outcome.ANSWERED:
         return "No answer at all."
     if called.taken:
-        return f"Taken. {called.trouble[:1].upper()}{called.trouble[1:]}." if called.trouble else "Taken, and hung up."
+        if called.trouble:
+            return f"Taken. {called.trouble[:1].upper()}{called.trouble[1:]}."
+        return f"Taken, and hung up{'' if called.both_ways else '; speech did not come through both ways'}."
     if called.code is None:
         return f"{'It rang' if called.rang else 'No word that it rang'}, and nobody took it in time; taken back."
     word = _CODES.get(str(called.code), "refused")

@@ -97,6 +97,12 @@ class Called:
     told: Told | None = None
     round_trip_ms: float | None = None
 
+    @property
+    def both_ways(self) -> bool:
+        """Whether it was taken and speech came through both ways, as far as their reports tell."""
+        is_unheard = self.told is not None and not self.told.expected_count
+        return self.taken and not self.trouble and self.heard is not None and not is_unheard
+
 
 async def call(
     callee: Callee,

@@ -139,7 +139,7 @@ def test_a_rehearsed_receiver_is_called_and_nobody_says_that_it_may_ring(
     fields = {"building": "rehearsed", "there_sip_port": str(PORTS.sip), "talk_s": "0.5"}
     value = done(asking, f"{PAGE}/call", **fields, unit="Receiver 3")
     assert value["state"] == "done", value
-    assert (value["gave"]["is_taken"], value["gave"]["is_rehearsed"]) == (True, True)
+    assert (value["gave"]["is_heard"], value["gave"]["is_rehearsed"]) == (True, True)
     assert value["gave"]["words"] == "Taken, and hung up."
     dark = done(asking, f"{PAGE}/call", **fields, unit=DARK)
     assert dark["gave"]["words"] == "No answer at all."

@@ -41,7 +41,7 @@ class TrialCallView:
     through: str
     is_rehearsed: bool
     at: datetime
-    is_taken: bool
+    is_heard: bool
     words: str
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -120,7 +120,7 @@ def _view(called: CalledUnit, *, is_rehearsed: bool) -> TrialCallView:
         through=called.through or "",
         is_rehearsed=is_rehearsed,
         at=called.called.at,
-        is_taken=called.called.taken and not called.called.trouble,
+        is_heard=called.called.both_ways,
         words=call_words(called.called),
         headings=CALL_HEADINGS,
         rows=call_rows(called),
