@@ -24,7 +24,7 @@ def test_a_rehearsal_is_kept_and_the_same_again_adds_one_line(doorwright: Doorwr
     gained = first.json["kept"]["new"]
     assert gained == kept_count(book) == len(first.json["observations"]) + 1  # and the line that says of which revision
     again = doorwright("rehearse", book, "--seed", "2")
-    assert "Kept in the book in place of the rehearsal before, with 1 new observation." in again.out
+    assert "Kept in the book as its latest rehearsal, with 1 new observation." in again.out
     assert kept_count(book) == gained + 1
     with Book.open(book, read_only=True) as opened:
         kept = kept_of(opened.observations())

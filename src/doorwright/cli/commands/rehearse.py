@@ -200,7 +200,7 @@ def _print_kept(printer: Printer, made: Rehearsed) -> None:
         printer.line(f"Not kept in the book: {why}.")
         return
     printer.line(
-        f"Kept in the book in place of the rehearsal before, with {counted(made.kept.new_count, 'new observation')}."
+        f"Kept in the book as its latest rehearsal, with {counted(made.kept.new_count, 'new observation')}."
     )
     if made.kept.revision != made.revision:
         printer.line(f"Rehearsed at revision {made.revision}; the plan is at {made.kept.revision} by now.")
