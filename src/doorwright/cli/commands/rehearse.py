@@ -199,9 +199,7 @@ def _print_kept(printer: Printer, made: Rehearsed) -> None:
         why = "faults were put in, --keep keeps it all the same" if made.faults else "as you said"
         printer.line(f"Not kept in the book: {why}.")
         return
-    printer.line(
-        f"Kept in the book as its latest rehearsal, with {counted(made.kept.new_count, 'new observation')}."
-    )
+    printer.line(f"Kept in the book as its latest rehearsal, with {counted(made.kept.new_count, 'new observation')}.")
     if made.kept.revision != made.revision:
         printer.line(f"Rehearsed at revision {made.revision}; the plan is at {made.kept.revision} by now.")
 
