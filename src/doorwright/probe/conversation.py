@@ -269,12 +269,9 @@ class _Stream:
         self.speaks = False
 
     def receive(self, packet: RtpPacket, *, now_s: float, beside: bool) -> None:
-        """Take a packet; one beside the speech, such as a key, has a time stamp of its own kind (RFC 4733 §2.2.1)."""
-        if beside:
-            self.reception.sequences.update(packet.sequence)
-        else:
-            self.speaks = True
-            self.reception.receive(packet, now_s=now_s)
+        """Take a packet of the speech, or one ``beside`` it."""
+        self.speaks |= not beside
+        self.reception.receive(packet, now_s=now_s, beside=beside)
         ahead = (packet.sequence - self._highest + _SEQUENCES // 2) % _SEQUENCES - _SEQUENCES // 2
         if abs(ahead) >= MAX_DROPOUT:
             return  # a restart of the sender, or none of its packets (§A.1)

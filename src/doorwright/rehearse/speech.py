@@ -118,18 +118,14 @@ class Speech:
         except PeerError:
             return ()
         if packet.payload_type in known:
-            self._count(packet, now_s=now_s, is_key=packet.payload_type in numbers)
+            self._count(packet, now_s=now_s, beside=packet.payload_type in numbers)
         return tuple(event.key for event in events if isinstance(event, KeyPressed) and event.key is not None)
 
-    def _count(self, packet: RtpPacket, *, now_s: float, is_key: bool) -> None:
-        """Count a packet; one of a key has a time stamp of its own kind (RFC 4733 §2.2.1)."""
+    def _count(self, packet: RtpPacket, *, now_s: float, beside: bool) -> None:
         if self._reception is None or self._reception.source != packet.source:
             self._reception = Reception(packet, clock_hz=_CLOCK_HZ, sequential_count=0)  # who speaks was agreed
-        if is_key:
-            self._reception.sequences.update(packet.sequence)
-        else:
-            self.heard_count += 1
-            self._reception.receive(packet, now_s=now_s)
+        self._reception.receive(packet, now_s=now_s, beside=beside)
+        self.heard_count += not beside
 
     def report(self, after_s: float, *, now_s: float) -> bytes:
         """Return the report of this end, so many seconds after it began to speak (RFC 3550 §6.4).

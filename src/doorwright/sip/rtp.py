@@ -248,12 +248,15 @@ class Reception:
         self.sequences = SequenceCount(first.sequence, sequential_count=sequential_count)
         self.jitter = Jitter()
 
-    def receive(self, packet: RtpPacket, *, now_s: float) -> bool:
-        """Take a packet (the first one too); return whether it is a valid part of the stream."""
+    def receive(self, packet: RtpPacket, *, now_s: float, beside: bool = False) -> bool:
+        """Take a packet (the first one too); return whether it is a valid part of the stream.
+
+        One ``beside`` the speech, such as a key, has a time stamp of its own kind (RFC 4733 §2.2.1): no jitter follows.
+        """
         if packet.source != self.source:
             raise LocalError("a packet of another source has a reception of its own (RFC 3550 §8.2)")
         valid = self.sequences.update(packet.sequence)
-        if valid:
+        if valid and not beside:
             self.jitter.update(arrival_ticks=now_s * self.clock_hz, timestamp=packet.timestamp)
         return valid
 

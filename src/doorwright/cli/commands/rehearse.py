@@ -28,6 +28,7 @@ from doorwright.rehearse.outage import told_outage
 
 _MOST: Final = 12
 _PLACES_MOST: Final = 6
+_USUAL: Final = Conditions()
 _EXAMPLES: Final = (
     "doorwright rehearse tower.book",
     'doorwright rehearse tower.book --fault "wrong-secret:URU 305" --trace calls.jsonl',
@@ -43,14 +44,18 @@ _EXAMPLES: Final = (
     help=f"Put a fault in, at this unit or at one that chance picks. May be given several times. {', '.join(FAULTS)}.",
 )  # fmt: skip
 @click.option(
-    "--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True,
+    "--seed", type=click.IntRange(0, 2**63 - 1), default=_USUAL.seed, show_default=True,
     help="Where chance starts: the same seed gives the same rehearsal.",
 )  # fmt: skip
 @click.option(
-    "--delay-ms", type=click.FloatRange(0, 1000), default=1.0, show_default=True, help="Delay of the network."
+    "--delay-ms",
+    type=click.FloatRange(0, 1000),
+    default=_USUAL.delay_ms,
+    show_default=True,
+    help="Delay of the network.",
 )
 @click.option(
-    "--loss", "loss_ratio", type=click.FloatRange(0, 0.5), default=0.0, show_default=True,
+    "--loss", "loss_ratio", type=click.FloatRange(0, 0.5), default=_USUAL.loss_ratio, show_default=True,
     help="Share of packets that the network loses.",
 )  # fmt: skip
 @click.option(

@@ -36,9 +36,8 @@ from doorwright.web.paging import Piece, piece, start_of
 from doorwright.web.rehearsals import KeptRehearsal
 from doorwright.web.showing import book_url
 
-SEED: Final = 1
+USUAL: Final = Conditions()
 SEED_MOST: Final = 2**63 - 1
-DELAY_MS: Final = 1.0
 DELAY_MOST_MS: Final = 1000.0
 LOSS_MOST_PERCENT: Final = 50.0
 POWER_CUT_MOST_MIN: Final = 10_080.0
@@ -78,8 +77,8 @@ class RehearsalForm:
     """What may be chosen, with what is usual, and the rehearsals that can still be read, the newest first."""
 
     revision: int
-    seed: int = SEED
-    delay_ms: float = DELAY_MS
+    seed: int = USUAL.seed
+    delay_ms: float = USUAL.delay_ms
     faults: tuple[FaultLine, ...]
     units: tuple[str, ...]
     kept: tuple[KeptLine, ...]
@@ -159,8 +158,8 @@ def play(ask: Ask) -> Answer:
     filled = Filled(ask, _LABELS)
     conditions = Conditions(
         faults=tuple(_faults(ask)),
-        seed=filled.whole("seed", default=SEED, least=0, most=SEED_MOST),
-        delay_ms=filled.number("delay_ms", default=DELAY_MS, least=0, most=DELAY_MOST_MS),
+        seed=filled.whole("seed", default=USUAL.seed, least=0, most=SEED_MOST),
+        delay_ms=filled.number("delay_ms", default=USUAL.delay_ms, least=0, most=DELAY_MOST_MS),
         loss_ratio=filled.number("loss_percent", default=0.0, least=0, most=LOSS_MOST_PERCENT) / 100,
         power_cut_min=filled.number("power_cut_min", default=0.0, least=0, most=POWER_CUT_MOST_MIN) or None,
     )
